@@ -1,0 +1,57 @@
+import { defineConfig } from 'electron-vite'
+import { svelte } from '@sveltejs/vite-plugin-svelte'
+import { existsSync } from 'node:fs'
+import { resolve } from 'node:path'
+
+const here = (file: string) => resolve(import.meta.dirname, file)
+
+/** One build for both hosts, the command line and the pixel workers: each entry is a file of its own in out/main. */
+const entries = {
+  electron: 'main/host/electron/main.ts',
+  cli: 'main/host/cli/main.ts',
+  headless: 'main/host/headless/main.ts',
+  engine: 'main/engine/process.ts',
+  'measure-worker': 'main/measure/worker.ts',
+  'integrate-worker': 'main/integrate/worker.ts',
+}
+
+const present = Object.fromEntries(
+  Object.entries(entries)
+    .map(([name, file]) => [name, here(file)])
+    .filter(([, file]) => existsSync(file)),
+)
+
+export default defineConfig({
+  main: {
+    build: {
+      outDir: 'out/main',
+      // Only what cannot be bundled stays outside: a native module and the runtime itself.
+      externalizeDeps: { include: ['better-sqlite3'], exclude: [] },
+      rolldownOptions: {
+        input: present,
+        external: ['better-sqlite3', 'electron', 'fsevents'],
+        output: { format: 'es', entryFileNames: '[name].js', chunkFileNames: '[name]-[hash].js' },
+      },
+    },
+  },
+  preload: {
+    build: {
+      outDir: 'out/preload',
+      externalizeDeps: false,
+      rolldownOptions: {
+        input: { preload: here('main/host/electron/preload.ts') },
+        external: ['electron'],
+        output: { format: 'cjs', entryFileNames: '[name].cjs' },
+      },
+    },
+  },
+  renderer: {
+    root: here('renderer'),
+    plugins: [svelte()],
+    build: {
+      outDir: here('out/renderer'),
+      assetsInlineLimit: 0,
+      rolldownOptions: { input: { index: here('renderer/index.html') } },
+    },
+  },
+})

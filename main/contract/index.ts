@@ -1,0 +1,45 @@
+import type { z } from 'zod'
+import type { EngineEvent } from './events.ts'
+import { nightRequests } from './requests/night.ts'
+import { libraryRequests } from './requests/library.ts'
+import { folderRequests } from './requests/folders.ts'
+
+export * from './words.ts'
+export * from './frame.ts'
+export * from './master.ts'
+export * from './night.ts'
+export * from './rules.ts'
+export * from './events.ts'
+export type { RequestDefinition } from './request.ts'
+export type { MasterAnswers } from './requests/library.ts'
+
+/** Every request that crosses the border between window and engine. To add one: an entry here, a handler in the engine. */
+export const requests = { ...nightRequests, ...libraryRequests, ...folderRequests }
+
+export type Requests = typeof requests
+export type RequestName = keyof Requests
+/** What a caller passes (defaults may be left out). */
+export type Ask<R extends RequestName> = z.input<Requests[R]['input']>
+/** What a handler receives: the input as validated, defaults filled in. */
+export type Asked<R extends RequestName> = z.output<Requests[R]['input']>
+export type Answer<R extends RequestName> = z.output<Requests[R]['output']>
+/** One handler per request: the engine must have them all, the compiler says which is lacking. */
+export type Handlers = { [R in RequestName]: (input: Asked<R>) => Promise<Answer<R>> | Answer<R> }
+
+/** An error for a person: one sentence that says what to do. Everything else that is thrown is a fault of ours. */
+export class Refusal extends Error {
+  override name = 'Refusal'
+}
+
+/** On the wire, in both hosts: one message a request, one a reply, and events. */
+export type ToEngine = { id: number; request: RequestName; input: unknown }
+export type FromEngine = { id: number; answer: unknown } | { id: number; refused: string } | { event: EngineEvent }
+
+/** How a host, the command line or the window speaks to the engine, whatever lies between. */
+export interface EngineLink {
+  /** Rejects with a `Refusal` (one sentence for a person) or, for a fault of ours, another Error. */
+  ask<R extends RequestName>(request: R, input: Ask<R>): Promise<Answer<R>>
+  /** Calls back on every event until the returned function is called. */
+  listen(listener: (event: EngineEvent) => void): () => void
+  close(): Promise<void>
+}

@@ -1,0 +1,26 @@
+import { z } from 'zod'
+import { asks, does, nothing } from '../request.ts'
+import { frameSchema } from '../frame.ts'
+import { tonightSchema, verdictsSchema } from '../night.ts'
+
+const night = z.string().regex(/^\d{4}-\d{2}-\d{2}$/, 'A night is written as its date, like 2026-11-20.')
+
+export const nightRequests = {
+  /** The current night if it has frames, else the newest logged; or the night named. */
+  tonight: asks(z.object({ night: night.optional() }), tonightSchema),
+  nights: asks(
+    nothing,
+    z.object({
+      nights: z.array(z.object({ night: z.string(), lights: z.number(), lightS: z.number(), frames: z.number() })),
+    }),
+  ),
+  frame: asks(
+    z.object({ id: z.number().int() }),
+    z.object({
+      frame: frameSchema,
+      verdicts: verdictsSchema,
+      cards: z.array(z.object({ keyword: z.string(), value: z.string(), comment: z.string() })),
+    }),
+  ),
+  acknowledgeNotice: does(z.object({ id: z.string() }), nothing),
+}

@@ -1,0 +1,20 @@
+import { readdirSync, statSync } from 'node:fs'
+import { join } from 'node:path'
+
+/**
+ * The newest modification time (ms) among the sources that the build is made from, and their number
+ * (a deleted file makes a build stale as well).
+ * @param {string} root the checkout
+ * @returns {{newestMs: number, files: number}}
+ */
+export function newestSource(root) {
+  let newestMs = 0
+  let files = 0
+  for (const top of ['main', 'renderer', 'db'])
+    for (const entry of readdirSync(join(root, top), { recursive: true, withFileTypes: true })) {
+      if (!entry.isFile()) continue
+      files++
+      newestMs = Math.max(newestMs, statSync(join(entry.parentPath, entry.name)).mtimeMs)
+    }
+  return { newestMs, files }
+}
