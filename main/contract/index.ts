@@ -3,6 +3,7 @@ import type { EngineEvent } from './events.ts'
 import { nightRequests } from './requests/night.ts'
 import { libraryRequests } from './requests/library.ts'
 import { folderRequests } from './requests/folders.ts'
+import { hostRequests } from './requests/host.ts'
 
 export * from './words.ts'
 export * from './frame.ts'
@@ -10,11 +11,14 @@ export * from './master.ts'
 export * from './night.ts'
 export * from './rules.ts'
 export * from './events.ts'
+export * from './files.ts'
+export * from './wire.ts'
+export { hostRequests } from './requests/host.ts'
 export type { RequestDefinition } from './request.ts'
 export type { MasterAnswers } from './requests/library.ts'
 
 /** Every request that crosses the border between window and engine. To add one: an entry here, a handler in the engine. */
-export const requests = { ...nightRequests, ...libraryRequests, ...folderRequests }
+export const requests = { ...nightRequests, ...libraryRequests, ...folderRequests, ...hostRequests }
 
 export type Requests = typeof requests
 export type RequestName = keyof Requests
@@ -33,7 +37,13 @@ export class Refusal extends Error {
 
 /** On the wire, in both hosts: one message a request, one a reply, and events. */
 export type ToEngine = { id: number; request: RequestName; input: unknown }
-export type FromEngine = { id: number; answer: unknown } | { id: number; refused: string } | { event: EngineEvent }
+export type FromEngine =
+  | { id: number; answer: unknown }
+  /** One sentence for a person: becomes a `Refusal` again. */
+  | { id: number; refused: string }
+  /** A fault of ours: becomes an ordinary Error again. */
+  | { id: number; failed: string }
+  | { event: EngineEvent }
 
 /** How a host, the command line or the window speaks to the engine, whatever lies between. */
 export interface EngineLink {
