@@ -62,7 +62,11 @@ describe('the cost of a near match', () => {
 
   it('is 0.34 e- in the mean and 312 e- in a hot pixel of 10 e-/s for 1 K at 300 s', () => {
     // Arithmetic on D·t·(2^(dT/Td) − 1) with 0.011 e-/s (a published figure for a cooled sensor at −10 °C) and Td = 7 K.
-    const { costE, costAdu, doublingFrom } = priceMismatch(signal, { tempC: -10, exposureS: 300 }, { tempC: -9, exposureS: 300 })
+    const { costE, costAdu, doublingFrom } = priceMismatch(
+      signal,
+      { tempC: -10, exposureS: 300 },
+      { tempC: -9, exposureS: 300 },
+    )
     expect(costE.mean).toBeCloseTo(0.34, 2)
     expect(costE.tail).toBeCloseTo(312, 0)
     expect(costAdu.tail).toBeCloseTo(costE.tail / 0.25, 9)
