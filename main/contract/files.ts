@@ -1,4 +1,4 @@
-import { FILE_VIEWS } from './requests/host.ts'
+import { FILE_VIEWS } from './words.ts'
 
 export type FileView = (typeof FILE_VIEWS)[number]
 

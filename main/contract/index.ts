@@ -12,6 +12,7 @@ export * from './night.ts'
 export * from './rules.ts'
 export * from './events.ts'
 export * from './files.ts'
+export * from './refusal.ts'
 export * from './wire.ts'
 export { hostRequests } from './requests/host.ts'
 export type { RequestDefinition } from './request.ts'
@@ -29,11 +30,6 @@ export type Asked<R extends RequestName> = z.output<Requests[R]['input']>
 export type Answer<R extends RequestName> = z.output<Requests[R]['output']>
 /** One handler per request: the engine must have them all, the compiler says which is lacking. */
 export type Handlers = { [R in RequestName]: (input: Asked<R>) => Promise<Answer<R>> | Answer<R> }
-
-/** An error for a person: one sentence that says what to do. Everything else that is thrown is a fault of ours. */
-export class Refusal extends Error {
-  override name = 'Refusal'
-}
 
 /** On the wire, in both hosts: one message a request, one a reply, and events. */
 export type ToEngine = { id: number; request: RequestName; input: unknown }

@@ -34,12 +34,7 @@ import type { Answer, Ask, FromEngine, RequestName } from './index.ts'
 import type { EngineEvent } from './events.ts'
 import type { hostRequests } from './requests/host.ts'
 
-export const SOCKET_PATH = '/socket'
-
-/** A larger message ends the connection (code 1009). */
-export const MAX_MESSAGE_BYTES = 64 * 1024
-
-export const CLOSED = { denied: 4403, tooMany: 4429, tooBig: 1009, hostStops: 1001 } as const
+export { CLOSED, MAX_MESSAGE_BYTES, SOCKET_PATH } from './socket.ts'
 
 const key = z.string().min(1).max(200)
 export const helloSchema = z.strictObject({

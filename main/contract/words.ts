@@ -57,3 +57,6 @@ export const RULES = [
   'master-damaged',
 ] as const
 export type RuleName = (typeof RULES)[number]
+
+/** What can be fetched of a frame or a master, as the last part of its address; see `files.ts`. */
+export const FILE_VIEWS = ['pixels', 'thumbnail.png'] as const

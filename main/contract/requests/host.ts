@@ -1,8 +1,6 @@
 import { z } from 'zod'
 import { asks, does, nothing } from '../request.ts'
-
-/** What can be fetched of a frame or a master, as the last part of its address; see `files.ts`. */
-export const FILE_VIEWS = ['pixels', 'thumbnail.png'] as const
+import { FILE_VIEWS } from '../words.ts'
 
 /**
  * Requests that a host asks on its own behalf. The page cannot reach them: they deal in paths, and a page only ever
@@ -17,6 +15,8 @@ export const hostRequests = {
     z.object({ of: z.enum(['frame', 'master']), id: z.number().int().positive(), view: z.enum(FILE_VIEWS) }),
     z.object({ path: z.string(), type: z.enum(['application/fits', 'image/png']) }),
   ),
+  /** The machine slept and is awake again: watcher events may have been missed, so every folder is scanned now. */
+  wake: does(nothing, nothing),
   /** Stops the watchers and jobs, closes the database, answers; the engine process then ends with exit code 0. */
   shutDown: does(nothing, nothing),
 }
