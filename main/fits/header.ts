@@ -1,0 +1,170 @@
+import { parseCard, parseContinuation, readable, type Card, type CardValue } from './card.ts'
+
+export type { Card, CardForm, CardValue, Complex } from './card.ts'
+
+export const CARD_LENGTH = 80
+export const BLOCK_LENGTH = 2880
+
+/**
+ * A FITS header: its cards in order, and values by keyword. Reading is lazy, so that a header of which
+ * a few keywords are asked costs next to nothing. Keywords are found without regard to case. Where a keyword is there twice the first
+ * one counts (so do astropy and CFITSIO); `cards` has them all.
+ */
+export class Header {
+  /** Records as they stand, or null where the header was made from cards. */
+  readonly #records: string[] | null
+  #cards: readonly Card[] | null
+  #places: Map<string, number> | null = null
+  readonly #read = new Map<number, Card>()
+
+  private constructor(records: string[] | null, cards: readonly Card[] | null) {
+    this.#records = records
+    this.#cards = cards
+  }
+
+  /** From 80-character records, END and what follows it left out. */
+  static ofRecords(records: string[]): Header {
+    return new Header(records, null)
+  }
+
+  /** From cards, as they are. */
+  static of(cards: readonly Card[]): Header {
+    return new Header(null, cards)
+  }
+
+  /** All cards in order; the pieces of a long string are one card. */
+  get cards(): readonly Card[] {
+    return (this.#cards ??= this.#readAll())
+  }
+
+  /** The keyword's value, null where it has none, undefined where the keyword is not there. */
+  value(keyword: string): CardValue | undefined {
+    return this.card(keyword)?.value
+  }
+
+  /** The first card of that keyword. */
+  card(keyword: string): Card | undefined {
+    const place = this.#index().get(keyword.toUpperCase())
+    return place === undefined ? undefined : this.#at(place)
+  }
+
+  has(keyword: string): boolean {
+    return this.#index().has(keyword.toUpperCase())
+  }
+
+  /** A string value without the blanks around it; null where it is not there, blank, or no string. */
+  text(keyword: string): string | null {
+    const value = this.value(keyword)
+    return typeof value === 'string' ? value.trim() || null : null
+  }
+
+  /** A numeric value; null where it is not there or not a number (a number written as a string is a string). */
+  number(keyword: string): number | null {
+    const value = this.value(keyword)
+    return typeof value === 'number' ? value : typeof value === 'bigint' ? Number(value) : null
+  }
+
+  /** A logical value; null where it is not there or not one. */
+  logical(keyword: string): boolean | null {
+    const value = this.value(keyword)
+    return typeof value === 'boolean' ? value : null
+  }
+
+  /** The texts of all cards of a commentary keyword (COMMENT, HISTORY), in order. */
+  texts(keyword: string): string[] {
+    return this.cards
+      .filter((card) => card.keyword === keyword && typeof card.value === 'string')
+      .map((card) => card.value as string)
+  }
+
+  #at(place: number): Card {
+    if (!this.#records) return this.#cards![place]
+    let card = this.#read.get(place)
+    if (!card) this.#read.set(place, (card = readWhole(this.#records, place).card))
+    return card
+  }
+
+  #index(): Map<string, number> {
+    if (this.#places) return this.#places
+    const places = new Map<string, number>()
+    const source = this.#records ?? this.#cards!
+    for (let i = 0; i < source.length; i++) {
+      const item = source[i]
+      const keyword = typeof item === 'string' ? keywordOf(item) : item.keyword.toUpperCase()
+      if (!places.has(keyword)) places.set(keyword, i)
+    }
+    return (this.#places = places)
+  }
+
+  #readAll(): Card[] {
+    const records = this.#records!
+    const cards: Card[] = []
+    for (let i = 0; i < records.length;) {
+      const { card, next } = readWhole(records, i)
+      cards.push(card)
+      i = next
+    }
+    return cards
+  }
+}
+
+function keywordOf(record: string): string {
+  if (record.startsWith('HIERARCH ')) return parseCard(record).keyword.toUpperCase()
+  return record.slice(0, 8).trimEnd().toUpperCase()
+}
+
+/**
+ * A card with the CONTINUE records that belong to it (standard 4.0, 4.2.1.2): each piece is unquoted by itself, then
+ * joined. A trailing & that no CONTINUE follows is a literal &.
+ */
+function readWhole(records: string[], start: number): { card: Card; next: number } {
+  let next = start + 1
+  const card = parseCard(records[start])
+  if (typeof card.value !== 'string' || card.form !== 'value' || !card.value.endsWith('&')) return { card, next }
+  let { value, comment } = card
+  while (next < records.length && value.endsWith('&')) {
+    const piece = parseContinuation(records[next])
+    if (!piece) break
+    value = value.slice(0, -1) + readable(piece.text)
+    if (piece.comment) comment = (comment ? comment + ' ' : '') + readable(piece.comment)
+    next++
+  }
+  // Only the end of the whole string is free of trailing blanks: "abc &" + "" keeps none of them.
+  return { card: { ...card, value: value.trimEnd() || value.slice(0, 1), comment }, next }
+}
+
+/** Where the header that starts at `from` ends: the offset of its END record, or -1 if there is none up to `to`. */
+export function findEnd(bytes: Uint8Array, from: number, to: number): number {
+  for (let at = from; at + CARD_LENGTH <= to; at += CARD_LENGTH) {
+    if (bytes[at] !== 69 || bytes[at + 1] !== 78 || bytes[at + 2] !== 68) continue
+    if (isBlank(bytes, at + 3, at + 8)) return at
+  }
+  return -1
+}
+
+/** Blanks, or the zeros that some programs leave after END. */
+function isBlank(bytes: Uint8Array, from: number, to: number): boolean {
+  for (let at = from; at < to; at++) if (bytes[at] !== 32 && bytes[at] !== 0) return false
+  return true
+}
+
+/** Reads header bytes, up to the END record or, without one, to the last whole record. Never throws. */
+export function parseHeader(bytes: Uint8Array): Header {
+  const end = findEnd(bytes, 0, bytes.length)
+  return Header.ofRecords(splitRecords(latin1(bytes, 0, end < 0 ? bytes.length : end)))
+}
+
+export function splitRecords(text: string): string[] {
+  const records: string[] = []
+  for (let at = 0; at + CARD_LENGTH <= text.length; at += CARD_LENGTH) records.push(text.slice(at, at + CARD_LENGTH))
+  return records
+}
+
+const isNode = typeof Buffer !== 'undefined'
+
+function latin1(bytes: Uint8Array, from: number, to: number): string {
+  if (isNode) return Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength).latin1Slice(from, to)
+  let text = ''
+  for (let at = from; at < to; at++) text += String.fromCharCode(bytes[at])
+  return text
+}
