@@ -1,4 +1,4 @@
-import { readdirSync, statSync } from 'node:fs'
+import { readFileSync, readdirSync, statSync } from 'node:fs'
 import { join } from 'node:path'
 
 /**
@@ -17,4 +17,22 @@ export function newestSource(root) {
       newestMs = Math.max(newestMs, statSync(join(entry.parentPath, entry.name)).mtimeMs)
     }
   return { newestMs, files }
+}
+
+/**
+ * Why the build cannot be run, in one sentence; null if it can.
+ * @param {string} root the checkout
+ * @returns {string | null}
+ */
+export function whyNotRunnable(root) {
+  let stamp
+  try {
+    stamp = JSON.parse(readFileSync(join(root, 'out', 'stamp.json'), 'utf8'))
+  } catch {
+    return 'Nightshelf is not built yet: run "npm run build" in its folder, then try again.'
+  }
+  const now = newestSource(root)
+  return now.newestMs > stamp.newestMs || now.files !== stamp.files
+    ? 'The sources are newer than the build: run "npm run build" in the Nightshelf folder, then try again.'
+    : null
 }

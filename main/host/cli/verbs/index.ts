@@ -1,4 +1,5 @@
 import type { Verb } from '../verb.ts'
+import { serve } from './serve.ts'
 
 /** Every verb of the command line, in the order in which `--help` lists them. */
-export const verbs: Verb[] = []
+export const verbs: Verb[] = [serve]
