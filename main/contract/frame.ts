@@ -86,6 +86,8 @@ export const frameSchema = settingsSchema.extend({
   program: text,
   /** Number of frames combined in this file (NCOMBINE, SNAPSHOT); more than 1 means a master, not a raw frame. */
   combined: number,
+  /** True where the header (combined, "Master Dark") or the name says that many frames are in this file: no raw frame. */
+  integrated: z.boolean().optional(),
   /** Gain in electrons per ADU where the header states it as that. */
   electronsPerAdu: number,
   pixelUm: number,

@@ -24,6 +24,7 @@ export type SettingName =
   | 'sensorTempC'
   | 'exposureS'
   | 'filter'
+  | 'filterInSeries'
   | 'telescope'
   | 'focalMm'
   | 'mechAngleDeg'
@@ -62,6 +63,8 @@ export interface SettingDefinition {
   /** A quantity outside is no such quantity: a temperature of 180 is no °C. Both ends count as inside. */
   least?: number
   most?: number
+  /** Numbers that programs write for "not known". */
+  blanks?: readonly number[]
   /** Values that are further apart than this (absolute, or as a fraction) disagree. */
   slack?: number
   slackFraction?: number
@@ -80,19 +83,38 @@ export const settings: Readonly<Record<SettingName, SettingDefinition>> = {
   kind: { type: 'words', agree: 'must' },
   camera: { type: 'words', agree: 'first' },
   body: { type: 'words', agree: 'first' },
-  gain: { type: 'level', agree: 'must', digits: 7 },
-  offset: { type: 'level', agree: 'must', digits: 7 },
+  gain: { type: 'level', blanks: [-1], agree: 'must', digits: 7 },
+  offset: { type: 'level', blanks: [-1], agree: 'must', digits: 7 },
   electronsPerAdu: {
     type: 'number',
     unit: 'e-/ADU',
     least: 1e-6,
+    blanks: [0],
     most: 1e6,
     slackFraction: 0.01,
     agree: 'must',
     digits: 7,
   },
-  setTempC: { type: 'number', unit: 'C', least: -150, most: 60, slack: 0.05, agree: 'must', decimals: 2 },
-  sensorTempC: { type: 'number', unit: 'C', least: -150, most: 60, slack: 0.5, agree: 'must', decimals: 2 },
+  setTempC: {
+    type: 'number',
+    unit: 'C',
+    least: -150,
+    most: 60,
+    blanks: [-999, 999],
+    slack: 0.05,
+    agree: 'must',
+    decimals: 2,
+  },
+  sensorTempC: {
+    type: 'number',
+    unit: 'C',
+    least: -150,
+    most: 60,
+    blanks: [-999, 999],
+    slack: 0.5,
+    agree: 'must',
+    decimals: 2,
+  },
   exposureS: {
     type: 'number',
     unit: 's',
@@ -104,8 +126,18 @@ export const settings: Readonly<Record<SettingName, SettingDefinition>> = {
     digits: 7,
   },
   filter: { type: 'words', agree: 'must' },
+  filterInSeries: { type: 'words', agree: 'first' },
   telescope: { type: 'words', agree: 'first' },
-  focalMm: { type: 'number', unit: 'mm', least: 1, most: 100_000, slackFraction: 0.01, agree: 'must', digits: 6 },
+  focalMm: {
+    type: 'number',
+    unit: 'mm',
+    least: 1,
+    most: 100_000,
+    blanks: [0],
+    slackFraction: 0.01,
+    agree: 'must',
+    digits: 6,
+  },
   mechAngleDeg: { type: 'number', unit: 'deg', least: -360, most: 720, slack: 0.5, agree: 'must', decimals: 3 },
   skyAngleDeg: { type: 'number', unit: 'deg', least: -360, most: 720, agree: 'first', decimals: 3 },
   binX: { type: 'number', least: 1, most: 64, agree: 'must' },
@@ -114,11 +146,21 @@ export const settings: Readonly<Record<SettingName, SettingDefinition>> = {
   originX: { type: 'number', least: 0, most: 1e6, agree: 'must' },
   originY: { type: 'number', least: 0, most: 1e6, agree: 'must' },
   readout: { type: 'level', agree: 'first', digits: 7 },
-  pixelUm: { type: 'number', unit: 'um', least: 0.1, most: 1000, slackFraction: 0.01, agree: 'must', digits: 6 },
+  pixelUm: {
+    type: 'number',
+    unit: 'um',
+    least: 0.1,
+    most: 1000,
+    blanks: [0],
+    slackFraction: 0.01,
+    agree: 'must',
+    digits: 6,
+  },
   unbinnedPixelUm: {
     type: 'number',
     unit: 'um',
     least: 0.1,
+    blanks: [0],
     most: 1000,
     slackFraction: 0.01,
     agree: 'must',
@@ -130,7 +172,7 @@ export const settings: Readonly<Record<SettingName, SettingDefinition>> = {
   rowOrder: { type: 'words', agree: 'must' },
   target: { type: 'words', agree: 'first' },
   program: { type: 'words', agree: 'first' },
-  combined: { type: 'number', least: 1, most: 1e6, agree: 'must' },
+  combined: { type: 'number', blanks: [0], least: 1, most: 1e6, agree: 'must' },
   siteLatDeg: { type: 'angle', unit: 'deg', least: -90, most: 90, slack: 0.05, agree: 'must', decimals: 6 },
   siteLongDeg: { type: 'angle', unit: 'deg', least: -360, most: 360, slack: 0.05, agree: 'must', decimals: 6 },
   startedAt: { type: 'words', agree: 'first' },
@@ -173,6 +215,7 @@ export const spellings: readonly Spelling[] = [
   ...spell('exposureS', 'EXPTIME' /* HE */, 'EXPOSURE' /* HE */, 'XPOSURE' /* S */, 'EXP_TIME' /* mem */),
   ...spell('exposureS', ['EXPMS', 'ms'], ['EXP_MS', 'ms'], ['EXPOSUS', 'us'] /* mem */),
   ...spell('filter', 'FILTER' /* HE IN */, 'FILTERS' /* FI */, 'FILTNAME' /* mem */),
+  ...spell('filterInSeries', 'FILTER1', 'FILTER2', 'FILTER3' /* HE: FILTERn */),
   ...spell('telescope', 'TELESCOP' /* S */),
   ...spell('focalMm', 'FOCALLEN' /* SB IN */),
   ...spell('mechAngleDeg', 'ROTATANG' /* IN */, 'ROTATOR' /* mem */),
