@@ -1,4 +1,5 @@
-// Compiles each AssemblyScript kernel in main/*/kernels/assembly/*.ts to out/kernels/NAME.wasm (SIMD, shared memory off).
+// Compiles each AssemblyScript kernel in main/*/kernels/assembly/*.ts to out/kernels/NAME.wasm (SIMD). What several kernels share
+// stands in assembly/shared/. Memory is imported: the caller lays it out, the kernels allocate nothing.
 import { mkdirSync, readdirSync, existsSync } from 'node:fs'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
