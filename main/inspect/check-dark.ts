@@ -1,0 +1,165 @@
+import { backgroundMap, medianOf, pixelNoise, regress, type BackgroundMap } from './background.ts'
+import type { Plane } from './block-map.ts'
+
+export interface DarkLimits {
+  /** Step of the level, in noises of one fresh pixel. */
+  pedestalNoises: number
+  /** Change of the glow at its peak, in noises of one fresh pixel. */
+  glowNoises: number
+  /** Change of what hot pixels gather, as a fraction: 0.07 is some 0.7 °C. */
+  signalFraction: number
+  /** Pixels that became hot, as a fraction of all (cosmic rays count here: one frame cannot tell them apart). */
+  newHotFraction: number
+}
+
+/** Common practice, no source: what would not be seen in a stack of some sixteen lights. */
+export const defaultDarkLimits: DarkLimits = {
+  pedestalNoises: 0.25,
+  glowNoises: 0.25,
+  signalFraction: 0.07,
+  newHotFraction: 2e-4,
+}
+
+export interface DarkFinding {
+  what: 'pedestal' | 'dark-signal' | 'glow' | 'hot-new' | 'another-sensor'
+  where: { x: number; y: number } | null
+  sizePx: number | null
+  /** The change: ADU for pedestal and glow, a fraction for the rest. */
+  depth: number
+}
+
+export interface DarkCheck {
+  holds: boolean
+  text: string
+  findings: DarkFinding[]
+  figures: {
+    /** Median of fresh less master, ADU. */
+    pedestalAdu: number
+    /** What hot pixels gathered against the master: 1 is the same. Null with fewer than 50 hot pixels. */
+    signalRatio: number | null
+    /** The glow against the master's: 1 is the same. Null where the master has none. */
+    glowRatio: number | null
+    glowPeakAdu: number | null
+    hotKept: number
+    hotGone: number
+    hotNew: number
+    noiseAdu: number
+  }
+}
+
+/**
+ * One fresh dark against the master that it should match.
+ *
+ * The level may step (a new driver), the dark signal may have another size (temperature), the glow another height, and
+ * pixels may have become hot. If most hot pixels are elsewhere it is not the same sensor.
+ * @param fresh one raw dark, ADU
+ * @param master the dark master, ADU, of equal size
+ */
+export function checkDark(fresh: Plane, master: Plane, limits: DarkLimits = defaultDarkLimits): DarkCheck {
+  if (fresh.width !== master.width || fresh.height !== master.height)
+    throw new RangeError(
+      `The dark is ${fresh.width} × ${fresh.height} px and the master ${master.width} × ${master.height} px: they must be of one size.`,
+    )
+  const noise = Math.max(pixelNoise(fresh), 0.3)
+  const pedestalAdu = levelStep(fresh, master)
+  const map = backgroundMap(master)
+  const glow = glowOf(fresh, master, map, pedestalAdu, noise)
+  const hot = hotPixels(fresh, master, map, pedestalAdu, noise)
+
+  const findings: DarkFinding[] = []
+  const add = (what: DarkFinding['what'], depth: number, where: DarkFinding['where'] = null) =>
+    findings.push({ what, where, sizePx: null, depth })
+  const pixels = fresh.width * fresh.height
+  if (Math.abs(pedestalAdu) > limits.pedestalNoises * noise) add('pedestal', pedestalAdu)
+  if (glow && Math.abs((glow.ratio - 1) * glow.peakAdu) > limits.glowNoises * noise)
+    add('glow', (glow.ratio - 1) * glow.peakAdu, glow.where)
+  if (hot.kept + hot.gone >= 50 && hot.gone > hot.kept) add('another-sensor', hot.gone / (hot.kept + hot.gone))
+  else if (hot.ratio !== null && Math.abs(hot.ratio - 1) > limits.signalFraction) add('dark-signal', hot.ratio - 1)
+  if (hot.fresh / pixels > limits.newHotFraction) add('hot-new', hot.fresh / pixels)
+  const holds = findings.length === 0
+  return {
+    holds,
+    text: holds
+      ? `Holds: level within ${Math.abs(pedestalAdu).toFixed(1)} ADU of the master.`
+      : `Does not hold: ${findings.map(inWords).join('; ')}. Shoot new darks for these settings.`,
+    findings,
+    figures: {
+      pedestalAdu,
+      signalRatio: hot.ratio,
+      glowRatio: glow?.ratio ?? null,
+      glowPeakAdu: glow?.peakAdu ?? null,
+      hotKept: hot.kept,
+      hotGone: hot.gone,
+      hotNew: hot.fresh,
+      noiseAdu: noise,
+    },
+  }
+}
+
+const inWords = (finding: DarkFinding): string =>
+  ({
+    pedestal: `the level stepped by ${finding.depth.toFixed(1)} ADU`,
+    glow: `the glow is ${Math.abs(finding.depth).toFixed(0)} ADU ${finding.depth > 0 ? 'brighter' : 'fainter'} at its peak`,
+    'dark-signal': `hot pixels gathered ${Math.abs(100 * finding.depth).toFixed(0)} % ${finding.depth > 0 ? 'more: warmer, or exposed longer' : 'less: colder, or exposed shorter'}`,
+    'hot-new': `${(1e6 * finding.depth).toFixed(0)} in a million pixels are newly hot`,
+    'another-sensor': 'most hot pixels are elsewhere: this is not the same sensor',
+  })[finding.what]
+
+/** Median of fresh − master over a quarter of a million pixels spread evenly. Integer steps of the fresh frame average out. */
+function levelStep(fresh: Plane, master: Plane): number {
+  const n = fresh.width * fresh.height
+  // A prime-like odd step visits all columns and colour cells alike.
+  const step = Math.max(1, Math.floor(n / 250_000)) | 1
+  const differences: number[] = []
+  for (let i = 0; i < n; i += step) differences.push(fresh.data[i] - master.data[i])
+  const median = medianOf(Float64Array.from(differences))
+  // The mean within two noises of the median is finer than the median, which sticks to the fresh frame's steps.
+  const spread = 1.4826 * medianOf(Float64Array.from(differences, (d) => Math.abs(d - median)))
+  const near = differences.filter((d) => Math.abs(d - median) <= 2 * Math.max(spread, 1))
+  return near.reduce((a, b) => a + b, 0) / near.length
+}
+
+/** Height of the fresh glow against the master's, by its shape over blocks. */
+function glowOf(fresh: Plane, master: Plane, m: BackgroundMap, pedestal: number, noise: number) {
+  const sorted = Float64Array.from(m.value).sort()
+  const floor = sorted[Math.floor(0.2 * sorted.length)]
+  const peakAdu = sorted[Math.floor(0.999 * sorted.length)] - floor
+  if (peakAdu < Math.max(0.5 * noise, 1)) return null
+  const shape = m.value.map((v) => v - floor)
+  const difference = new Float32Array(fresh.width * fresh.height)
+  for (let i = 0; i < difference.length; i++) difference[i] = fresh.data[i] - master.data[i] - pedestal
+  const d = backgroundMap({ ...fresh, data: difference })
+  const fit = regress(d.value, [shape.map(() => 1), shape])
+  const at = m.value.indexOf(Math.max(...m.value))
+  const where = {
+    x: ((at % m.columns) + 0.5) * m.blockPx - 0.5,
+    y: (Math.floor(at / m.columns) + 0.5) * m.blockPx - 0.5,
+  }
+  return { ratio: 1 + fit.coefficient[1], peakAdu, where }
+}
+
+const meanOf = (values: readonly number[]) => values.reduce((a, b) => a + b, 0) / values.length
+
+/** Hot in the master: more than ten fresh noises above its surroundings. Kept if the fresh frame shows at least half of it. */
+function hotPixels(fresh: Plane, master: Plane, background: BackgroundMap, pedestal: number, noise: number) {
+  const level = meanOf(background.cellLevel)
+  const limit = 10 * noise
+  const ratios: number[] = []
+  let [kept, gone, newly] = [0, 0, 0]
+  const { width, height } = fresh
+  for (let y = 0, i = 0; y < height; y++) {
+    const row = Math.min(background.rows - 1, Math.floor(y / background.blockPx)) * background.columns
+    for (let x = 0; x < width; x++, i++) {
+      const surroundings =
+        level + background.value[row + Math.min(background.columns - 1, Math.floor(x / background.blockPx))]
+      const inMaster = master.data[i] - surroundings
+      const inFresh = fresh.data[i] - pedestal - surroundings
+      if (inMaster > limit) {
+        if (inFresh > inMaster / 2) kept++
+        else gone++
+        ratios.push(inFresh / inMaster)
+      } else if (inFresh > limit + Math.max(0, inMaster)) newly++
+    }
+  }
+  return { kept, gone, fresh: newly, ratio: ratios.length >= 50 ? medianOf(Float64Array.from(ratios)) : null }
+}

@@ -1,0 +1,258 @@
+import { backgroundMap, pixelNoise, regress, type BackgroundMap } from './background.ts'
+import type { Plane } from './block-map.ts'
+
+/** One light calibrated with its matched masters, and figures that say whether the set works. */
+
+/** Figures of a light before or after calibration. ADU; `null` where it cannot be told (no glow, no sky). */
+export interface ProofFigures {
+  /** Difference that a plane through the background makes from corner to corner: sky gradients are part of it. */
+  slopeAdu: number
+  /** What is left of the dark's glow at its peak, ADU; positive is too bright (under-subtracted). */
+  glowAdu: number | null
+  /** The same over the noise of one pixel. */
+  glowOverNoise: number | null
+  /** Part of the flat's vignetting that is still there: 1 uncorrected, 0 gone, negative over-corrected. */
+  vignettingLeft: number | null
+  /** Part of the flat's dust shadows that is still there. */
+  shadowsLeft: number | null
+  belowZero: number
+  hotPixels: number
+  /** Unevenness at 50 to 300 px beyond what noise makes, ADU. */
+  mottleAdu: number
+  noiseAdu: number
+}
+
+export interface Proof {
+  calibrated: Float32Array
+  figures: { before: ProofFigures; after: ProofFigures }
+  /** Sentences for a person. */
+  text: string
+}
+
+/**
+ * (light − dark) / (flat / mean of flat), each colour cell by its own mean of the flat (so colours stay as they were).
+ *
+ * Computed in float64, stored as float32; nothing is clipped: pixels below zero are a fact about noise, not a fault.
+ * Where the flat is not above zero the result is NaN.
+ * @param light raw light, ADU
+ * @param dark dark master, ADU
+ * @param flat flat master (dark flat already subtracted), ADU
+ */
+export function calibrate(light: Plane, dark: Plane, flat: Plane): Float32Array {
+  for (const master of [dark, flat])
+    if (master.width !== light.width || master.height !== light.height)
+      throw new RangeError(
+        `The light is ${light.width} × ${light.height} px and a master ${master.width} × ${master.height} px: they must be of one size.`,
+      )
+  const mean = cellMeans(flat)
+  const { width, height } = light
+  const out = new Float32Array(width * height)
+  for (let y = 0, i = 0; y < height; y++) {
+    const even = mean[(y & 1) << 1]
+    const odd = mean[((y & 1) << 1) | 1]
+    for (let x = 0; x < width; x++, i++) {
+      const f = flat.data[i]
+      out[i] = f > 0 ? (light.data[i] - dark.data[i]) / (f / (x & 1 ? odd : even)) : NaN
+    }
+  }
+  return out
+}
+
+/** Mean of each colour cell; for mono the mean of the frame four times. */
+export function cellMeans(frame: Plane): [number, number, number, number] {
+  const sums = [0, 0, 0, 0]
+  const counts = [0, 0, 0, 0]
+  for (let y = 0, i = 0; y < frame.height; y++)
+    for (let x = 0; x < frame.width; x++, i++) {
+      const v = frame.data[i]
+      if (Number.isNaN(v)) continue
+      const cell = ((y & 1) << 1) | (x & 1)
+      sums[cell] += v
+      counts[cell]++
+    }
+  if (frame.cfa) return sums.map((s, k) => s / counts[k]) as [number, number, number, number]
+  const mean = sums.reduce((a, b) => a + b) / counts.reduce((a, b) => a + b)
+  return [mean, mean, mean, mean]
+}
+
+/**
+ * Calibrates a light and measures it before and after.
+ *
+ * The background (block medians) is explained by four shapes at once: a plane, the dark's own glow, the flat's broad shape
+ * and the flat's fine shape (dust). What each shape still contributes is what is left of it; a wrong dark shows as glow
+ * that is over- or under-subtracted.
+ */
+export function prove(light: Plane, dark: Plane, flat: Plane): Proof {
+  const calibrated = calibrate(light, dark, flat)
+  const darkMap = backgroundMap(dark)
+  const darkNoise = pixelNoise(dark)
+  const shapes = shapesOf(darkMap, darkNoise, flat)
+  const pedestal = meanOf(darkMap.cellLevel)
+  const hot = hotPixelsOf(dark, darkMap, pedestal + 8 * Math.max(darkNoise, 8))
+  const after = figuresOf({ ...light, data: calibrated }, 0, shapes, hot)
+  const before = figuresOf(light, pedestal, shapes, hot)
+  return { calibrated, figures: { before, after }, text: sentences(before, after) }
+}
+
+interface Shapes {
+  across: Float64Array
+  down: Float64Array
+  one: Float64Array
+  /** The dark's glow, ADU above its level, per block; all zero where there is none. */
+  glow: Float64Array
+  glowPeak: number
+  /** Flat over its mean less one: broad shape, and what is finer. */
+  broad: Float64Array
+  fine: Float64Array
+}
+
+function shapesOf(d: BackgroundMap, noise: number, flat: Plane): Shapes {
+  const floor = quantile(d.value, 0.2)
+  const raised = d.value.map((v) => v - floor)
+  const glowPeak = quantile(raised, 0.999)
+  // Less than half the noise of the master is no glow that could be told from it.
+  const glows = glowPeak > Math.max(0.5 * noise, 1)
+  const f = backgroundMap(flat)
+  const level = meanOf(f.cellLevel)
+  const relative = f.value.map((v) => v / level)
+  const broad = smoothed(relative, f.columns, f.rows, 4)
+  const zero = new Float64Array(d.value.length)
+  return {
+    across: position(d, 'x'),
+    down: position(d, 'y'),
+    one: zero.map(() => 1),
+    glow: glows ? raised : zero,
+    glowPeak: glows ? glowPeak : 0,
+    broad,
+    fine: relative.map((v, i) => v - broad[i]),
+  }
+}
+
+const position = (m: BackgroundMap, axis: 'x' | 'y') =>
+  m.value.map((_, i) => {
+    const [block, size] = axis === 'x' ? [i % m.columns, m.width] : [Math.floor(i / m.columns), m.height]
+    return ((block + 0.5) * m.blockPx) / size - 0.5
+  })
+
+/** Positions where the dark stands out of its surroundings by what lies between its level and `limit`. */
+function hotPixelsOf(dark: Plane, map: BackgroundMap, limit: number): Uint32Array {
+  const found: number[] = []
+  for (let y = 0, i = 0; y < dark.height; y++) {
+    const row = Math.min(map.rows - 1, Math.floor(y / map.blockPx)) * map.columns
+    for (let x = 0; x < dark.width; x++, i++) {
+      if (dark.data[i] <= limit) continue
+      const glow = map.value[row + Math.min(map.columns - 1, Math.floor(x / map.blockPx))]
+      if (dark.data[i] > limit + glow) found.push(i)
+    }
+  }
+  return Uint32Array.from(found)
+}
+
+const meanOf = (levels: readonly number[]) => levels.reduce((a, b) => a + b) / levels.length
+
+function figuresOf(frame: Plane, pedestal: number, shapes: Shapes, hot: Uint32Array): ProofFigures {
+  const map = backgroundMap(frame)
+  const noise = pixelNoise(frame)
+  const sky = meanOf(map.cellLevel) - pedestal
+  const fit = regress(map.value, [shapes.one, shapes.across, shapes.down, shapes.glow, shapes.broad, shapes.fine])
+  const [, across, down, glow, broad, fine] = fit.coefficient
+  const hasGlow = shapes.glowPeak > 0
+  // Without sky there is nothing that vignetting could darken.
+  const lit = sky > 0.5 * noise
+  let below = 0
+  for (let i = 0; i < frame.data.length; i++) if (frame.data[i] < 0) below++
+  return {
+    slopeAdu: Math.abs(across) + Math.abs(down),
+    glowAdu: hasGlow ? glow * shapes.glowPeak : null,
+    glowOverNoise: hasGlow ? (glow * shapes.glowPeak) / noise : null,
+    vignettingLeft: lit ? broad / sky : null,
+    shadowsLeft: lit ? fine / sky : null,
+    belowZero: below,
+    hotPixels: hotLeft(frame, hot, noise),
+    mottleAdu: mottle(map, shapes, fit.coefficient, noise),
+    noiseAdu: noise,
+  }
+}
+
+/** How many of the dark's hot pixels still stand more than eight sigma off their neighbours of the same colour. */
+function hotLeft(frame: Plane, hot: Uint32Array, noise: number): number {
+  const step = frame.cfa ? 2 : 1
+  const { data, width, height } = frame
+  let count = 0
+  for (const i of hot) {
+    const x = i % width
+    const y = (i - x) / width
+    if (x < step || y < step || x >= width - step || y >= height - step) continue
+    const around = [data[i - step], data[i + step], data[i - step * width], data[i + step * width]].sort(
+      (a, b) => a - b,
+    )
+    if (Math.abs(data[i] - (around[1] + around[2]) / 2) > 8 * noise) count++
+  }
+  return count
+}
+
+/** Root mean square of the background between 50 and 300 px once all shapes are out, less what noise alone would make. */
+function mottle(map: BackgroundMap, shapes: Shapes, coefficient: number[], noise: number): number {
+  const all = [shapes.one, shapes.across, shapes.down, shapes.glow, shapes.broad, shapes.fine]
+  const rest = map.value.map((v, i) => v - all.reduce((sum, shape, k) => sum + coefficient[k] * shape[i], 0))
+  const fine = smoothed(rest, map.columns, map.rows, 0.5)
+  const coarse = smoothed(rest, map.columns, map.rows, 4)
+  const band = fine.map((v, i) => (v - coarse[i]) ** 2).sort()
+  // The middle 90 %: a nebula or a bright star is not mottle.
+  const kept = band.subarray(0, Math.floor(band.length * 0.9))
+  const measured = kept.reduce((a, b) => a + b, 0) / kept.length
+  // A block's median of 256 pixels scatters by 1.2533/16 of a pixel's noise; the 3 × 3 mean takes 9 of them.
+  const expected = ((1.2533 / 16) * noise) ** 2 / 9
+  return Math.sqrt(Math.max(0, measured - expected))
+}
+
+/** Mean over a square of `reach` blocks to each side (0.5 means one block), clipped at the edges. */
+function smoothed(values: Float64Array, columns: number, rows: number, reach: number): Float64Array {
+  const r = Math.max(1, Math.round(reach))
+  const out = new Float64Array(values.length)
+  for (let y = 0; y < rows; y++)
+    for (let x = 0; x < columns; x++) {
+      let sum = 0
+      let n = 0
+      for (let v = Math.max(0, y - r); v <= Math.min(rows - 1, y + r); v++)
+        for (let u = Math.max(0, x - r); u <= Math.min(columns - 1, x + r); u++) {
+          sum += values[v * columns + u]
+          n++
+        }
+      out[y * columns + x] = sum / n
+    }
+  return out
+}
+
+function quantile(values: Float64Array, part: number): number {
+  const sorted = Float64Array.from(values).sort()
+  return sorted[Math.min(sorted.length - 1, Math.floor(part * sorted.length))]
+}
+
+function sentences(before: ProofFigures, after: ProofFigures): string {
+  const parts: string[] = []
+  if (after.glowOverNoise !== null && before.glowAdu !== null) {
+    const left = Math.abs(after.glowOverNoise)
+    if (left < 0.5) parts.push(`Glow removed to ${left.toFixed(1)} of the noise.`)
+    else
+      parts.push(
+        after.glowOverNoise > 0
+          ? `Glow under-subtracted: ${after.glowAdu!.toFixed(0)} ADU are left at its peak. Is this the right dark?`
+          : `Glow over-subtracted: ${(-after.glowAdu!).toFixed(0)} ADU too much are gone at its peak. Is this the right dark?`,
+      )
+  }
+  if (after.vignettingLeft !== null) {
+    const left = after.vignettingLeft
+    if (Math.abs(left) < 0.1) parts.push('Vignetting corrected.')
+    else
+      parts.push(
+        left > 0
+          ? `${(100 * left).toFixed(0)} % of the vignetting is left: the flat does not fit this light, or too little was subtracted from it.`
+          : `Vignetting over-corrected by ${(-100 * left).toFixed(0)} %: was the flat's own dark flat subtracted?`,
+      )
+  } else parts.push('The sky is too dark here to judge the flat.')
+  if (after.shadowsLeft !== null && Math.abs(after.shadowsLeft) > 0.3)
+    parts.push('Dust shadows do not line up with the flat.')
+  if (before.hotPixels > 0) parts.push(`${after.hotPixels} of ${before.hotPixels} hot pixels are left.`)
+  return parts.join(' ')
+}
