@@ -1,31 +1,44 @@
-/** Allows `perS` things a second on average and `burst` at once; counts what it refused since it last allowed anything. */
+/** How many things a second on average, and how many at once. */
+export interface Rate {
+  perS: number
+  burst: number
+}
+
+export interface Limits {
+  /** HTTP requests to the whole host: a shelf full of thumbnails comes at once. */
+  requests: Rate
+  /** Messages of one page: far more than one needs, far fewer than would trouble the engine. */
+  messages: Rate
+  /** Messages beyond that which are answered by a refusal; a page that goes on is cut off. */
+  refusals: Rate
+}
+
+export const usualLimits: Limits = {
+  requests: { perS: 200, burst: 2_000 },
+  messages: { perS: 100, burst: 400 },
+  refusals: { perS: 20, burst: 400 },
+}
+
+/** A bucket that holds `burst` and fills at `perS` a second. */
 export class RateLimit {
-  /** How many were refused in a row. */
-  refused = 0
-  readonly #perS: number
-  readonly #burst: number
+  readonly #rate: Rate
   readonly #nowMs: () => number
   #left: number
   #atMs: number
 
-  constructor(perS: number, burst: number, nowMs: () => number = () => performance.now()) {
-    this.#perS = perS
-    this.#burst = burst
+  constructor(rate: Rate, nowMs: () => number = () => performance.now()) {
+    this.#rate = rate
     this.#nowMs = nowMs
-    this.#left = burst
+    this.#left = rate.burst
     this.#atMs = nowMs()
   }
 
   allows(): boolean {
     const nowMs = this.#nowMs()
-    this.#left = Math.min(this.#burst, this.#left + ((nowMs - this.#atMs) / 1000) * this.#perS)
+    this.#left = Math.min(this.#rate.burst, this.#left + ((nowMs - this.#atMs) / 1000) * this.#rate.perS)
     this.#atMs = nowMs
-    if (this.#left < 1) {
-      this.refused++
-      return false
-    }
+    if (this.#left < 1) return false
     this.#left--
-    this.refused = 0
     return true
   }
 }

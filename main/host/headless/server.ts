@@ -12,7 +12,7 @@ import type { EngineKeeper } from '../engine-link.ts'
 import { openFile } from '../files.ts'
 import { pageHeaders } from '../page-headers.ts'
 import { Keys } from './keys.ts'
-import { RateLimit } from './rate.ts'
+import { RateLimit, usualLimits, type Limits } from './rate.ts'
 import { SessionStore } from './sessions.ts'
 import { Visitor } from './visitor.ts'
 import { doorkeeper, lanAddress, ownAuthorities, type Doorkeeper } from './who.ts'
@@ -20,8 +20,6 @@ import { doorkeeper, lanAddress, ownAuthorities, type Doorkeeper } from './who.t
 /** Fixed, so that a bookmark and a stored session stay good. Not assigned to any service. */
 export const DEFAULT_PORT = 28417
 
-/** HTTP requests: a shelf full of thumbnails comes at once. */
-const REQUESTS = { perS: 200, burst: 2_000 }
 const PING_MS = 30_000
 
 export interface HeadlessOptions {
@@ -35,6 +33,7 @@ export interface HeadlessOptions {
   lan: boolean
   /** Origins of the user's own proxy or tunnel. */
   origins: string[]
+  limits?: Partial<Limits>
   version: string
   log: (line: string) => void
   /** A key was used up or guessed at: the address or code to show from now on. */
@@ -92,8 +91,8 @@ function listen(server: Server, { port, lan }: HeadlessOptions): Promise<number>
 }
 
 /** The answer to any HTTP request. Nothing here changes anything: whatever does goes through the socket. */
-function answerWith(door: Doorkeeper, sessions: SessionStore, { engine, pageDir, log }: HeadlessOptions) {
-  const rate = new RateLimit(REQUESTS.perS, REQUESTS.burst)
+function answerWith(door: Doorkeeper, sessions: SessionStore, { engine, pageDir, log, limits }: HeadlessOptions) {
+  const rate = new RateLimit({ ...usualLimits, ...limits }.requests)
   const page = sirv(pageDir, {
     etag: true,
     setHeaders: (response, path) =>
@@ -158,7 +157,7 @@ function acceptSockets(server: Server, door: Doorkeeper, keys: Keys, options: He
     if (!door.hostIsOurs(request)) return refuseUpgrade(stream, '421 Misdirected Request')
     if (!door.originIsOurs(request)) return refuseUpgrade(stream, '403 Forbidden')
     sockets.handleUpgrade(request, stream, head, (socket) => {
-      visitors.set(socket, new Visitor(socket, { ...options, keys }))
+      visitors.set(socket, new Visitor(socket, { ...options, keys, limits: { ...usualLimits, ...options.limits } }))
       socket.on('close', () => visitors.delete(socket))
     })
   })

@@ -3,12 +3,8 @@ import { CLOSED, helloSchema, type FromHost, type Hello } from '../../contract/i
 import type { EngineKeeper } from '../engine-link.ts'
 import { answerPage, readAsk } from '../door.ts'
 import type { Keys } from './keys.ts'
-import { RateLimit } from './rate.ts'
+import { RateLimit, type Limits } from './rate.ts'
 
-/** Messages a page may send: far more than one needs, far fewer than would trouble the engine. */
-const MESSAGES = { perS: 100, burst: 400 }
-/** A page that keeps on sending after so many refusals in a row is cut off. */
-const PATIENCE = 400
 /** How long a connection may stay silent before it has said who it is. */
 const HELLO_MS = 10_000
 /** A page that does not read its events (asleep, on a lost network) is let go; it asks anew when it comes back. */
@@ -17,6 +13,7 @@ const UNREAD_BYTES = 16 * 1024 * 1024
 export interface VisitorOptions {
   engine: EngineKeeper
   keys: Keys
+  limits: Limits
   version: string
   log: (line: string) => void
 }
@@ -27,13 +24,16 @@ export class Visitor {
   alive = true
   readonly #socket: WebSocket
   readonly #options: VisitorOptions
-  readonly #rate = new RateLimit(MESSAGES.perS, MESSAGES.burst)
+  readonly #messages: RateLimit
+  readonly #refusals: RateLimit
   #session: string | null = null
   #unlisten: () => void = () => {}
 
   constructor(socket: WebSocket, options: VisitorOptions) {
     this.#socket = socket
     this.#options = options
+    this.#messages = new RateLimit(options.limits.messages)
+    this.#refusals = new RateLimit(options.limits.refusals)
     const tooLong = setTimeout(() => this.#deny('This connection never said who it is.'), HELLO_MS)
     socket.on('message', (data, isBinary) => {
       if (isBinary) return socket.close(1003, 'text only')
@@ -63,8 +63,8 @@ export class Visitor {
 
   #ask(text: string): void {
     const message = readAsk(text)
-    if (!this.#rate.allows()) {
-      if (this.#rate.refused > PATIENCE) this.#socket.close(CLOSED.tooMany, 'too many messages')
+    if (!this.#messages.allows()) {
+      if (!this.#refusals.allows()) this.#socket.close(CLOSED.tooMany, 'too many messages')
       else if (message) this.#send({ id: message.id, refused: 'Too many requests at once; try again in a moment.' })
       return
     }
