@@ -1,4 +1,4 @@
-import { asideWords } from './dictionary.ts'
+import { asideWords } from './vocabulary.ts'
 import { wordsOf } from './words.ts'
 
 /**

@@ -6,6 +6,8 @@ export interface CardLike {
   readonly keyword: string
   readonly value: unknown
   readonly comment: string
+  /** 'text' for a record that only looks like a keyword (COMMENT, or no value indicator): it sets nothing. */
+  readonly form?: string
 }
 
 /** The least that this folder needs of a header; `Header` of `main/fits` is one. */

@@ -1,4 +1,4 @@
-import { filterAliases } from './dictionary.ts'
+import { filterAliases } from './vocabulary.ts'
 import type { FrameContext, RigContext } from './facts.ts'
 import type { Resolver } from './resolve.ts'
 import { readWords } from './values.ts'

@@ -1,5 +1,5 @@
 import type { Kind } from '../contract/index.ts'
-import { kindWords, masterWords } from './dictionary.ts'
+import { kindWords, masterWords } from './vocabulary.ts'
 import { wordsOf } from './words.ts'
 
 type UserWords = Readonly<Record<string, Kind>> | undefined

@@ -28,6 +28,7 @@ export function findSettings(header: HeaderLike, context: FrameContext): Finding
   for (const card of header.cards) {
     const entry = lookUp(lexicon, card.keyword)
     if (!entry || entry.setting === 'ignore' || card.value === null || card.value === undefined) continue
+    if (card.form === 'text') continue
     const { keyword, value, comment } = card
     const list = (found[entry.setting] ??= [])
     const at = list.findLastIndex((before) => before.rank <= entry.rank) + 1
