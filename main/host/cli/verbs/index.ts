@@ -1,5 +1,6 @@
 import type { Verb } from '../verb.ts'
+import { log } from './log.ts'
 import { serve } from './serve.ts'
 
 /** Every verb of the command line, in the order in which `--help` lists them. */
-export const verbs: Verb[] = [serve]
+export const verbs: Verb[] = [log, serve]

@@ -1,0 +1,52 @@
+import type BetterSqlite3 from 'better-sqlite3'
+
+declare const readable: unique symbol
+declare const writable: unique symbol
+
+/** A database that may be read. A function that takes this handle does not write. */
+export type Readable = BetterSqlite3.Database & { readonly [readable]: true }
+/** A database that may be written; it can be read too. Statements that belong together run inside `immediately`. */
+export type Writable = Readable & { readonly [writable]: true }
+
+type Statements = Map<string, BetterSqlite3.Statement>
+const statements = new WeakMap<BetterSqlite3.Database, Statements>()
+
+/** The prepared statement of this text on this database, prepared once. */
+function prepared(db: Readable, sql: string): BetterSqlite3.Statement {
+  let known = statements.get(db)
+  if (!known) statements.set(db, (known = new Map()))
+  let statement = known.get(sql)
+  if (!statement) known.set(sql, (statement = db.prepare(sql)))
+  return statement
+}
+
+type Bound = string | number | bigint | Buffer | null
+export type Values = Bound[] | [Record<string, Bound>]
+
+/** A typed query: `one` is undefined where no row fits. */
+export function query<Row, P extends Values = []>(sql: string) {
+  return {
+    one: (db: Readable, ...values: P) => prepared(db, sql).get(...values) as Row | undefined,
+    all: (db: Readable, ...values: P) => prepared(db, sql).all(...values) as Row[],
+    each: (db: Readable, ...values: P) => prepared(db, sql).iterate(...values) as IterableIterator<Row>,
+  }
+}
+
+/** A typed statement that writes: says how many rows it changed, and the id of the one that it inserted. */
+export function command<P extends Values = []>(sql: string) {
+  return (db: Writable, ...values: P): { changes: number; id: number } => {
+    const { changes, lastInsertRowid } = prepared(db, sql).run(...values)
+    return { changes, id: Number(lastInsertRowid) }
+  }
+}
+
+/**
+ * Runs `work` in one transaction that takes the write lock at once (BEGIN IMMEDIATE): two writers wait for each other
+ * instead of failing half way. Whatever is thrown inside undoes all of it. Inside another transaction it is a part of that.
+ */
+export function immediately<T>(db: Writable, work: () => T): T {
+  return db.inTransaction ? work() : db.transaction(work).immediate()
+}
+
+/** Grows by one whenever another connection (the command line, a window) has changed the database. */
+export const dataVersion = (db: Readable): number => db.pragma('data_version', { simple: true }) as number

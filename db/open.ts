@@ -1,0 +1,101 @@
+import BetterSqlite3 from 'better-sqlite3'
+import { mkdirSync } from 'node:fs'
+import { dirname } from 'node:path'
+import { Refusal } from '../main/contract/index.ts'
+import type { Readable, Writable } from './handle.ts'
+import { checkVersion, migrate } from './migrate.ts'
+import { isNetworkPath } from './network-path.ts'
+
+export interface OpenOptions {
+  /** How long one writer waits for another, ms. */
+  busyMs?: number
+  /** Called before the first migration of a database that already has rows: the place for a backup. */
+  beforeMigration?: (db: Readable, version: number) => void
+}
+
+/** SQLite's number for `synchronous=FULL`. */
+const FULL = 2
+
+/**
+ * Opens (or makes) the database, brings it to this program's version and makes sure that a commit is on the disk when it
+ * returns. The caller closes it.
+ * @throws Refusal, in a sentence: a newer database, one on a network path, a folder that cannot be written, a damaged file
+ */
+export function openDatabase(file: string, { busyMs = 10_000, beforeMigration }: OpenOptions = {}): Writable {
+  if (isNetworkPath(file))
+    throw new Refusal(
+      `The data folder "${dirname(file)}" lies on another machine, where a database is not safe; choose one on this machine's own disk with --data.`,
+    )
+  const db = connect(file, busyMs)
+  try {
+    const version = checkVersion(db)
+    db.pragma('journal_mode = WAL')
+    db.pragma('journal_size_limit = 16777216')
+    keepFull(db)
+    db.pragma('foreign_keys = ON')
+    // A larger page cache and a mapped file serve a million frames; both are limits, not reservations.
+    db.pragma('cache_size = -65536')
+    db.pragma('mmap_size = 1073741824')
+    if (version > 0) beforeMigration?.(db as Readable, version)
+    migrate(db)
+    assertFullAfterWrite(db)
+    return db as Writable
+  } catch (error) {
+    db.close()
+    throw refusalOf(error, file)
+  }
+}
+
+/** Opens the database for reading only, e.g. a backup that is to be checked. */
+export function openReadOnly(file: string): Readable {
+  try {
+    const db = new BetterSqlite3(file, { readonly: true, fileMustExist: true })
+    checkVersion(db)
+    return db as Readable
+  } catch (error) {
+    throw refusalOf(error, file)
+  }
+}
+
+function connect(file: string, busyMs: number) {
+  try {
+    mkdirSync(dirname(file), { recursive: true })
+    return new BetterSqlite3(file, { timeout: busyMs })
+  } catch (error) {
+    throw refusalOf(error, file)
+  }
+}
+
+const keepFull = (db: BetterSqlite3.Database) => db.pragma('synchronous = FULL')
+
+/**
+ * This binding lowers `synchronous` to NORMAL at the first write in WAL mode unless it was set explicitly, and then a power
+ * cut could take the last minutes of a night with it. So it is looked at after a write, not before.
+ */
+function assertFullAfterWrite(db: BetterSqlite3.Database): void {
+  db.exec("INSERT INTO settings (name, value) VALUES ('timesOpened', 1) ON CONFLICT DO UPDATE SET value = value + 1")
+  const level = db.pragma('synchronous', { simple: true })
+  if (level !== FULL) throw new Error(`synchronous is ${level} after a write, it must be ${FULL} (FULL)`)
+}
+
+const reasons: Record<string, string> = {
+  SQLITE_NOTADB: 'is not a database (or is badly damaged); put a copy from the folder "backups" beside it in its place',
+  SQLITE_CORRUPT: 'is damaged; put a copy from the folder "backups" beside it in its place',
+  SQLITE_CANTOPEN: 'cannot be opened; check that the data folder exists and may be written',
+  SQLITE_READONLY: 'may not be written; check the permissions of the data folder',
+  SQLITE_FULL: 'cannot grow, because the disk is full; make room and try again',
+  SQLITE_BUSY: 'is being written by another program for too long; wait for that to end and try again',
+  EACCES: 'may not be written; check the permissions of the data folder',
+  EPERM: 'may not be written; check the permissions of the data folder',
+  EROFS: 'may not be written, the disk is read-only; choose another data folder with --data',
+  ENOSPC: 'cannot be made, because the disk is full; make room and try again',
+  ENOTDIR: 'cannot be made, because a file stands where its folder should be; choose another data folder with --data',
+  EEXIST: 'cannot be made, because a file stands where its folder should be; choose another data folder with --data',
+}
+
+/** What SQLite and the disk say, as one sentence for a person; other errors are faults of ours and stay as they are. */
+export function refusalOf(error: unknown, file: string): unknown {
+  const code = String((error as { code?: unknown }).code ?? '')
+  const known = Object.keys(reasons).find((reason) => code === reason || code.startsWith(`${reason}_`))
+  return known ? new Refusal(`The database "${file}" ${reasons[known]}.`) : error
+}

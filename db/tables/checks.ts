@@ -1,0 +1,30 @@
+import { command, query, type Readable, type Writable } from '../handle.ts'
+
+/** A check flat, check dark or proof, as it came out. */
+export interface CheckRecord {
+  id: number
+  kind: 'flat' | 'dark' | 'proof'
+  masterId: number | null
+  path: string
+  /** When the check frame was taken (UTC). */
+  at: string
+  epoch: string | null
+  holds: boolean | null
+  /** JSON as the command line prints it. */
+  result: string
+}
+type Row = Omit<CheckRecord, 'holds'> & { holds: number | null }
+
+const fields = 'id, kind, master_id AS masterId, path, at, epoch, holds, result'
+const toRecord = (row: Row): CheckRecord => ({ ...row, holds: row.holds === null ? null : row.holds === 1 })
+
+const all = query<Row>(`SELECT ${fields} FROM checks ORDER BY at, id`)
+export const allChecks = (db: Readable): CheckRecord[] => all.all(db).map(toRecord)
+
+const insert = command<[Record<string, string | number | null>]>(
+  `INSERT INTO checks (kind, master_id, path, at, epoch, holds, result)
+   VALUES (@kind, @masterId, @path, @at, @epoch, @holds, @result)`,
+)
+/** @returns its id */
+export const insertCheck = (db: Writable, check: Omit<CheckRecord, 'id'>): number =>
+  insert(db, { ...check, holds: check.holds === null ? null : check.holds ? 1 : 0 }).id

@@ -1,0 +1,41 @@
+import { command, query, type Readable, type Writable } from '../handle.ts'
+
+/** A path that is known to hold a frame's bytes, with its stat as it was when they were read. */
+export interface KnownFile {
+  path: string
+  frameId: number
+  size: number
+  modifiedMs: number
+  changedMs: number
+  inode: number
+}
+
+const fields = 'path, frame_id AS frameId, size, modified_ms AS modifiedMs, changed_ms AS changedMs, inode'
+
+const one = query<KnownFile, [string]>(`SELECT ${fields} FROM files WHERE path = ?`)
+export const fileAt = (db: Readable, path: string): KnownFile | undefined => one.one(db, path)
+
+const ofFrame = query<KnownFile, [number]>(`SELECT ${fields} FROM files WHERE frame_id = ? ORDER BY path`)
+/** Every known copy of a frame. */
+export const filesOfFrame = (db: Readable, frameId: number): KnownFile[] => ofFrame.all(db, frameId)
+
+const below = query<KnownFile, [string, string]>(
+  `SELECT ${fields} FROM files WHERE path >= ? AND path < ? ORDER BY path`,
+)
+/** Every known file below a folder, in path order. The character after the separator ends the range. */
+export function filesBelow(db: Readable, folder: string, separator: '/' | '\\'): KnownFile[] {
+  const base = folder.endsWith(separator) ? folder.slice(0, -1) : folder
+  return below.all(db, base + separator, base + String.fromCharCode(separator.charCodeAt(0) + 1))
+}
+
+const put = command<[string, number, number, number, number, number, string]>(
+  `INSERT INTO files (path, frame_id, size, modified_ms, changed_ms, inode, seen_at) VALUES (?, ?, ?, ?, ?, ?, ?)
+   ON CONFLICT (path) DO UPDATE SET frame_id = excluded.frame_id, size = excluded.size,
+     modified_ms = excluded.modified_ms, changed_ms = excluded.changed_ms, inode = excluded.inode, seen_at = excluded.seen_at`,
+)
+/** This path holds these bytes now, whatever it held before. */
+export const putFile = (db: Writable, file: KnownFile, at: string): void =>
+  void put(db, file.path, file.frameId, file.size, file.modifiedMs, file.changedMs, file.inode, at)
+
+const remove = command<[string]>('DELETE FROM files WHERE path = ?')
+export const forgetFile = (db: Writable, path: string): void => void remove(db, path)

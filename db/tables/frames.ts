@@ -1,0 +1,143 @@
+import type { Figures, Frame } from '../../main/contract/index.ts'
+import type { FrameFacts } from '../../main/frame/facts.ts'
+import { darkKey, flatKey } from '../../main/frame/keys.ts'
+import { assignments, columns, factForms, fromStored, parameters, toStored } from '../columns.ts'
+import { command, query, type Readable, type Writable } from '../handle.ts'
+import { keyId } from './match-keys.ts'
+
+/** A frame as it is written: its facts, what makes it itself, and why it is broken if it is. */
+export interface NewFrame {
+  facts: FrameFacts
+  fingerprint: Buffer
+  size: number
+  problem: string | null
+}
+
+/** The few columns that placing a file needs. */
+export interface FrameIdentity {
+  id: number
+  path: string
+  state: Frame['state']
+  problem: string | null
+}
+
+const factNames = Object.keys(factForms)
+const written = [...factNames, 'fingerprint', 'size', 'problem', 'darkKey', 'flatKey']
+
+type Row = Record<string, unknown> & { id: number; figures: string | null }
+type Named = [Record<string, string | number | Buffer | null>]
+
+const insert = command<Named>(
+  `INSERT INTO frames (${columns(written)}, logged_at) VALUES (${parameters(written)}, @at)`,
+)
+const update = command<Named>(
+  `UPDATE frames SET ${assignments(written)}, amended_at = @at, measured_at = NULL WHERE id = @id`,
+)
+const describe = command<Named>(`UPDATE frames SET ${assignments([...factNames, 'darkKey', 'flatKey'])} WHERE id = @id`)
+
+const bind = (db: Writable, facts: FrameFacts) => ({
+  ...toStored(factForms, facts),
+  darkKey: keyId(db, darkKey(facts)),
+  flatKey: keyId(db, flatKey(facts)),
+})
+const bindNew = (db: Writable, { facts, fingerprint, size, problem }: NewFrame, at: string) => ({
+  ...bind(db, facts),
+  fingerprint,
+  size,
+  problem,
+  at,
+})
+
+/** @returns the new frame's id */
+export const insertFrame = (db: Writable, frame: NewFrame, at: string): number => insert(db, bindNew(db, frame, at)).id
+
+/** The same file has new bytes: the row says what they say, and waits to be measured again. */
+export const amendFrame = (db: Writable, id: number, frame: NewFrame, at: string): void =>
+  void update(db, { ...bindNew(db, frame, at), id })
+
+/** The header says the same, but it is understood differently now (a spelling was added, a rig was named). */
+export const describeAgain = (db: Writable, id: number, facts: FrameFacts): void =>
+  void describe(db, { ...bind(db, facts), id })
+
+const setPath = command<[string, number]>('UPDATE frames SET path = ? WHERE id = ?')
+export const moveFrame = (db: Writable, id: number, path: string): void => void setPath(db, path, id)
+
+const setState = command<[string, string | null, number]>('UPDATE frames SET state = ?, problem = ? WHERE id = ?')
+export const setFrameState = (db: Writable, id: number, state: Frame['state'], problem: string | null): void =>
+  void setState(db, state, problem, id)
+
+const identity = 'id, path, state, problem'
+const byFingerprint = query<FrameIdentity, [Buffer]>(`SELECT ${identity} FROM frames WHERE fingerprint = ?`)
+export const frameByFingerprint = (db: Readable, fingerprint: Buffer): FrameIdentity | undefined =>
+  byFingerprint.one(db, fingerprint)
+
+const identityById = query<FrameIdentity, [number]>(`SELECT ${identity} FROM frames WHERE id = ?`)
+export const frameIdentity = (db: Readable, id: number): FrameIdentity | undefined => identityById.one(db, id)
+
+const whole = 'SELECT frames.*, frame_figures.figures FROM frames LEFT JOIN frame_figures ON frame_id = frames.id'
+const byId = query<Row, [number]>(`${whole} WHERE frames.id = ?`)
+const ofNight = query<Row, [string]>(`${whole} WHERE night = ? ORDER BY started_at, path, frames.id`)
+const ofDarkKey = query<Row, [string]>(
+  `${whole} WHERE dark_key = (SELECT id FROM match_keys WHERE text = ?) ORDER BY started_at, path, frames.id`,
+)
+const ofKind = query<Row, [string]>(
+  `${whole} WHERE kind = ? AND state = 'ok' ORDER BY night, started_at, path, frames.id`,
+)
+const integrated = query<Row>(`${whole} WHERE integrated = 1 ORDER BY path`)
+
+export const frameById = (db: Readable, id: number): Frame | undefined => {
+  const row = byId.one(db, id)
+  return row && toFrame(row)
+}
+/** All frames of a night, by start of exposure. */
+export const framesOfNight = (db: Readable, night: string): Frame[] => ofNight.all(db, night).map(toFrame)
+/** All frames whose must-be-equal fields are these (`darkKey`). */
+export const framesOfDarkKey = (db: Readable, key: string): Frame[] => ofDarkKey.all(db, key).map(toFrame)
+/** All sound frames of a kind, of any night. */
+export const framesOfKind = (db: Readable, kind: Frame['kind']): Frame[] => ofKind.all(db, kind).map(toFrame)
+/** Files among the raw frames that are masters: integrated from more than one frame. */
+export const integratedFrames = (db: Readable): Frame[] => integrated.all(db).map(toFrame)
+
+function toFrame(row: Row): Frame {
+  const facts = fromStored(factForms, row) as unknown as FrameFacts
+  return { id: row.id, ...facts, figures: row.figures === null ? null : (JSON.parse(row.figures) as Figures) }
+}
+
+const newest = query<{ night: string }>('SELECT night FROM frames ORDER BY night DESC LIMIT 1')
+export const newestNight = (db: Readable): string | null => newest.one(db)?.night ?? null
+
+const has = query<{ found: number }, [string]>('SELECT EXISTS (SELECT 1 FROM frames WHERE night = ?) AS found')
+export const hasFrames = (db: Readable, night: string): boolean => has.one(db, night)?.found === 1
+
+/** One night in the list of nights; lights that stand aside are no lights here. */
+export interface NightSum {
+  night: string
+  lights: number
+  lightS: number
+  frames: number
+}
+const sums = query<NightSum>(
+  `SELECT night, count(*) AS frames, sum(kind = 'light' AND aside = 0) AS lights,
+          coalesce(sum(exposure_s) FILTER (WHERE kind = 'light' AND aside = 0), 0) AS lightS
+     FROM frames GROUP BY night ORDER BY night DESC`,
+)
+export const nightSums = (db: Readable): NightSum[] => sums.all(db)
+
+const unmeasured = query<{ n: number }, [string]>(
+  'SELECT count(*) AS n FROM frames WHERE measured_at IS NULL AND night = ?',
+)
+/** Frames of a night that the second lane has not reached. */
+export const unmeasuredOfNight = (db: Readable, night: string): number => unmeasured.one(db, night)?.n ?? 0
+
+const toMeasure = query<FrameIdentity & { size: number }, [number]>(
+  `SELECT ${identity}, size FROM frames WHERE measured_at IS NULL AND state != 'gone' ORDER BY night DESC, id DESC LIMIT ?`,
+)
+/** What the second lane should take next: the newest first. */
+export const nextToMeasure = (db: Readable, limit: number): (FrameIdentity & { size: number })[] =>
+  toMeasure.all(db, limit)
+
+const markMeasured = command<[string, number]>('UPDATE frames SET measured_at = ? WHERE id = ?')
+export const setMeasured = (db: Writable, id: number, at: string): void => void markMeasured(db, at, id)
+
+const total = query<{ n: number }>('SELECT count(*) AS n FROM frames')
+export const countFrames = (db: Readable): number => total.one(db)?.n ?? 0

@@ -1,0 +1,151 @@
+import type { Master } from '../../main/contract/index.ts'
+import { columns, fromStored, parameters, settingForms, toStored } from '../columns.ts'
+import { command, immediately, query, type Readable, type Writable } from '../handle.ts'
+
+/** A master as it is written; `ageDays` is counted when it is read, `sources` stand in a table of their own. */
+export interface NewMaster extends Omit<Master, 'id' | 'ageDays' | 'sources'> {
+  size: number
+  copiedFrom: string | null
+  built: boolean
+  sources: NewSource[]
+}
+
+export interface NewSource {
+  path: string
+  sha256: Buffer | null
+  frameId: number | null
+  /** Why it was left out of the integration; null where it went in. */
+  rejected: string | null
+}
+
+const forms = {
+  ...settingForms,
+  kind: 'plain',
+  path: 'plain',
+  frames: 'plain',
+  madeAt: 'plain',
+  provenAt: 'plain',
+  epoch: 'plain',
+  state: 'plain',
+  sha256: 'plain',
+  scale: 'plain',
+  subtracted: 'plain',
+  program: 'plain',
+} as const
+const names = [...Object.keys(forms), 'size', 'copiedFrom', 'built', 'figures']
+
+type Row = Record<string, unknown> & { id: number; figures: string | null; sources: string | null }
+type Named = [Record<string, string | number | Buffer | null>]
+
+const insert = command<Named>(`INSERT INTO masters (${columns(names)}, added_at) VALUES (${parameters(names)}, @at)`)
+const insertSource = command<[number, number, string, Buffer | null, number | null, string | null]>(
+  'INSERT INTO master_sources (master_id, position, path, sha256, frame_id, rejected) VALUES (?, ?, ?, ?, ?, ?)',
+)
+
+/** Takes a master with its sources into the library, at once. @returns its id */
+export const insertMaster = (db: Writable, master: NewMaster, at: string): number =>
+  immediately(db, () => {
+    const { size, copiedFrom, built, figures, sources } = master
+    const { id } = insert(db, {
+      ...toStored(forms, master),
+      size,
+      copiedFrom,
+      built: built ? 1 : 0,
+      figures: figures && JSON.stringify(figures),
+      at,
+    })
+    sources.forEach((source, i) => insertSource(db, id, i, source.path, source.sha256, source.frameId, source.rejected))
+    return id
+  })
+
+const whole = `SELECT masters.*, (SELECT json_group_array(path ORDER BY position) FROM master_sources
+  WHERE master_id = masters.id AND rejected IS NULL) AS sources FROM masters`
+const all = query<Row>(`${whole} ORDER BY kind, camera, exposure_s, sensor_temp_c, filter, id`)
+const byId = query<Row, [number]>(`${whole} WHERE id = ?`)
+
+/** Every master, retired and damaged ones included. `now` gives their ages. */
+export const allMasters = (db: Readable, now: Date): Master[] => all.all(db).map((row) => toMaster(row, now))
+export const masterById = (db: Readable, id: number, now: Date): Master | undefined => {
+  const row = byId.one(db, id)
+  return row && toMaster(row, now)
+}
+
+const DAY_MS = 86_400_000
+
+function toMaster(row: Row, now: Date): Master {
+  const stored = fromStored(forms, row) as unknown as Omit<Master, 'id' | 'ageDays' | 'figures' | 'sources'>
+  const ageMs = stored.madeAt === null ? null : now.getTime() - Date.parse(stored.madeAt)
+  return {
+    id: row.id,
+    ...stored,
+    ageDays: ageMs === null || Number.isNaN(ageMs) ? null : Math.max(0, Math.floor(ageMs / DAY_MS)),
+    figures: row.figures === null ? null : (JSON.parse(row.figures) as Master['figures']),
+    sources: JSON.parse(row.sources ?? '[]') as string[],
+  }
+}
+
+const bySha = query<{ id: number }, [string]>('SELECT id FROM masters WHERE sha256 = ?')
+/** The master that these very bytes are, wherever they stand. */
+export const masterIdByHash = (db: Readable, sha256: string): number | undefined => bySha.one(db, sha256)?.id
+
+/** What checking a master's file needs. */
+export interface MasterFile {
+  id: number
+  path: string
+  size: number
+  sha256: string
+  state: Master['state']
+}
+const files = query<MasterFile>('SELECT id, path, size, sha256, state FROM masters ORDER BY id')
+export const masterFiles = (db: Readable): MasterFile[] => files.all(db)
+
+const retire = command<[string, number]>(
+  "UPDATE masters SET state = 'retired', retired_at = ? WHERE id = ? AND state = 'ready'",
+)
+/** Takes a master out of matching; its file stays. */
+export const retireMaster = (db: Writable, id: number, at: string): boolean => retire(db, at, id).changes === 1
+
+const restore = command<[number]>("UPDATE masters SET state = 'ready', retired_at = NULL, problem = NULL WHERE id = ?")
+export const restoreMaster = (db: Writable, id: number): boolean => restore(db, id).changes === 1
+
+const damaged = command<[string, string, number]>(
+  "UPDATE masters SET state = 'damaged', problem = ?, verified_at = ? WHERE id = ?",
+)
+/** `problem`: one sentence. */
+export const markDamaged = (db: Writable, id: number, problem: string, at: string): void =>
+  void damaged(db, problem, at, id)
+
+// A retired master whose file was damaged and is whole again comes back as retired.
+const sound = command<[string, number]>(
+  `UPDATE masters SET state = CASE WHEN state != 'damaged' THEN state WHEN retired_at IS NULL THEN 'ready' ELSE 'retired' END,
+     problem = NULL, verified_at = ? WHERE id = ?`,
+)
+export const markSound = (db: Writable, id: number, at: string): void => void sound(db, at, id)
+
+const path = command<[string, number]>('UPDATE masters SET path = ? WHERE id = ?')
+export const moveMaster = (db: Writable, id: number, to: string): void => void path(db, to, id)
+
+const figures = command<[string | null, number]>('UPDATE masters SET figures = ? WHERE id = ?')
+export const setMasterFigures = (db: Writable, id: number, value: Master['figures']): void =>
+  void figures(db, value && JSON.stringify(value), id)
+
+const proven = command<[string, number]>('UPDATE masters SET proven_at = ? WHERE id = ?')
+export const setProven = (db: Writable, id: number, at: string): void => void proven(db, at, id)
+
+const tell = command<Named>(
+  `UPDATE masters SET scale = coalesce(@scale, scale), subtracted = coalesce(@subtracted, subtracted),
+     frames = coalesce(@frames, frames) WHERE id = @id`,
+)
+/** What a person says of a master whose scale, history or number of frames was unknown. */
+export const tellMaster = (
+  db: Writable,
+  id: number,
+  { scale = null, subtracted = null, frames = null }: Partial<Pick<Master, 'scale' | 'subtracted' | 'frames'>>,
+): void => void tell(db, { id, scale, subtracted, frames })
+
+const used = query<{ frameId: number }>(
+  `SELECT frame_id AS frameId FROM master_sources JOIN masters ON masters.id = master_id
+    WHERE frame_id IS NOT NULL AND state != 'damaged'`,
+)
+/** Frames that a master of the library has taken in. */
+export const builtFrameIds = (db: Readable): Set<number> => new Set(used.all(db).map((row) => row.frameId))

@@ -1,0 +1,100 @@
+import { closeSync, fstatSync, readSync, type Stats } from 'node:fs'
+import { hash } from 'node:crypto'
+import { FitsError, asFitsError } from '../../fits/error.ts'
+import { openForReading, readFitsInfo, type FitsInfo } from '../../fits/file.ts'
+
+/** What tells that a file is as it was: size, both times and inode, as `fstat` has them. */
+export interface FileStat {
+  size: number
+  modifiedMs: number
+  changedMs: number
+  inode: number
+}
+
+/** One file, read as far as logging needs: headers and the last 4 KiB, no pixels. */
+export interface FrameReading {
+  path: string
+  stat: FileStat
+  info: FitsInfo
+  /**
+   * SHA-256 over the header bytes, the exact length (eight bytes, big-endian) and the last 4 KiB: sensor noise tells apart
+   * two frames whose headers are equal, and a copy under another name is known as the same frame.
+   */
+  fingerprint: Buffer
+  /** Why the frame is broken, one sentence; null where it is whole. */
+  problem: string | null
+}
+
+export const TAIL_LENGTH = 4096
+/** Zeros at the end of a file that was given its length before it was written. */
+const ZEROS_LENGTH = 65_536
+
+const tail = Buffer.allocUnsafeSlow(TAIL_LENGTH)
+const length = Buffer.allocUnsafeSlow(8)
+
+export const fileStat = (stat: Stats): FileStat => ({
+  size: stat.size,
+  modifiedMs: stat.mtimeMs,
+  changedMs: stat.ctimeMs,
+  inode: stat.ino,
+})
+
+export const sameStat = (a: FileStat, b: FileStat): boolean =>
+  a.size === b.size && a.modifiedMs === b.modifiedMs && a.changedMs === b.changedMs && a.inode === b.inode
+
+/**
+ * Reads one file for logging. A truncated file is read too: it is a frame with a problem.
+ * @throws FitsError, one sentence, for a file that cannot be parsed at all or that changes while it is read
+ */
+export function readFrameFile(path: string): FrameReading {
+  const fd = openForReading(path)
+  try {
+    const before = fileStat(fstatSync(fd))
+    const info = readFitsInfo(fd)
+    const fingerprint = fingerprintOf(fd, info)
+    const problem = problemOf(fd, info)
+    if (!sameStat(before, fileStat(fstatSync(fd))) || info.fileSize !== before.size)
+      throw new FitsError('unreadable', 'This file was changed while it was being read: log it again when it is whole.')
+    return { path, stat: before, info, fingerprint, problem }
+  } catch (error) {
+    throw asFitsError(error)
+  } finally {
+    closeSync(fd)
+  }
+}
+
+function fingerprintOf(fd: number, info: FitsInfo): Buffer {
+  const tailLength = Math.min(TAIL_LENGTH, info.fileSize)
+  const got = readSync(fd, tail, 0, tailLength, info.fileSize - tailLength)
+  length.writeBigUInt64BE(BigInt(info.fileSize))
+  return hash('sha256', Buffer.concat([info.headerBytes, length, tail.subarray(0, got)]), 'buffer')
+}
+
+function problemOf(fd: number, info: FitsInfo): string | null {
+  if (info.state === 'header cut')
+    return 'This file ends inside the header of its image: copy it again from the camera computer.'
+  if (!info.image) return 'This FITS file holds no image: take it out of the folder of frames.'
+  if (info.state === 'data cut') {
+    const present = Math.floor((info.fileSize / info.leastLength) * 100)
+    return `This file is cut off, ${present} % of it is there: copy it again from the camera computer, or shoot the frame again.`
+  }
+  return endsInZeros(fd, info)
+    ? 'The end of this file holds only zeros, so it was never written to its end: copy it again from the camera computer, or shoot the frame again.'
+    : null
+}
+
+/**
+ * A program that gives a file its length first and then dies leaves zeros to its end. Only an end of at least 64 KiB counts,
+ * and only after data that are not zero themselves: an image may well be zero throughout.
+ */
+function endsInZeros(fd: number, info: FitsInfo): boolean {
+  const from = info.imageUnit!.dataOffset
+  if (info.leastLength - from < 2 * ZEROS_LENGTH || !isZero(fd, info.leastLength - 512, 512)) return false
+  return isZero(fd, info.leastLength - ZEROS_LENGTH, ZEROS_LENGTH) && !isZero(fd, from, ZEROS_LENGTH)
+}
+
+function isZero(fd: number, from: number, count: number): boolean {
+  const bytes = Buffer.allocUnsafe(count)
+  const got = readSync(fd, bytes, 0, count, from)
+  return bytes.subarray(0, got).every((byte) => byte === 0)
+}
