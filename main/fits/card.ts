@@ -125,8 +125,7 @@ function firstNonBlank(text: string, from: number): number {
   return from
 }
 
-// eslint-disable-next-line no-control-regex
-const BEYOND_ASCII = /[^\x00-\x7f]/
+const BEYOND_ASCII = /[\x80-\xff]/
 const utf8 = new TextDecoder('utf-8', { fatal: true })
 
 /** Headers are ASCII by the standard; programs write "°" in UTF-8 or Latin-1 all the same. Both come out readable. */

@@ -123,13 +123,13 @@ function followUnits(fd: number, size: number, primary: ReadUnit): Walk {
   const walk: Walk = { units: [], image: null, imageUnit: null, headerCut: false }
   let current: ReadUnit | null = primary
   while (current) {
-    const { unit } = current
+    const { unit }: ReadUnit = current
     walk.units.push(unit)
     if (!walk.image) {
       walk.image = imageShape(unit.header, unit)
       if (walk.image) walk.imageUnit = current
     }
-    const next = unit.dataOffset + padded(unit.dataLength)
+    const next: number = unit.dataOffset + padded(unit.dataLength)
     current = next < size && walk.units.length < MAX_UNITS ? readExtension(fd, next, size, walk) : null
   }
   return walk
@@ -182,7 +182,7 @@ function readUnit(fd: number, offset: number, size: number): ReadUnit {
 }
 
 function unitFrom(buffer: Buffer, end: number, length: number, offset: number): ReadUnit {
-  const header = Header.ofRecords(splitRecords(buffer.latin1Slice(0, end)))
+  const header = Header.ofRecords(splitRecords(buffer.toString('latin1', 0, end)))
   return {
     unit: { ...unitShape(header), header, offset, dataOffset: offset + padded(end + 1) },
     bytes: Buffer.from(buffer.subarray(0, length)),
@@ -203,7 +203,7 @@ const SIMPLE = 'SIMPLE  ='
 const XTENSION = 'XTENSION='
 
 function checkStart(buffer: Buffer, have: number, primary: boolean): void {
-  const start = buffer.latin1Slice(0, Math.min(have, 9))
+  const start = buffer.toString('latin1', 0, Math.min(have, 9))
   const wanted = primary ? SIMPLE : XTENSION
   if (start === wanted) return
   if (have === 0)

@@ -160,11 +160,6 @@ export function splitRecords(text: string): string[] {
   return records
 }
 
-const isNode = typeof Buffer !== 'undefined'
-
 function latin1(bytes: Uint8Array, from: number, to: number): string {
-  if (isNode) return Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength).latin1Slice(from, to)
-  let text = ''
-  for (let at = from; at < to; at++) text += String.fromCharCode(bytes[at])
-  return text
+  return Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength).toString('latin1', from, to)
 }
