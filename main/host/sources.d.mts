@@ -1,0 +1,2 @@
+export function newestSource(root: string): { newestMs: number; files: number }
+export function whyNotRunnable(root: string): string | null
