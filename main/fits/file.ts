@@ -1,6 +1,6 @@
 import { closeSync, constants, fstatSync, openSync, readSync } from 'node:fs'
 import { asFitsError, FitsError } from './error.ts'
-import { BLOCK_LENGTH, findEnd, Header, splitRecords } from './header.ts'
+import { BLOCK_LENGTH, findEnd, Header } from './header.ts'
 import { inherit, uncompressedHeader } from './merge.ts'
 import { imageShape, padded, unitShape, type ImageShape, type UnitShape } from './structure.ts'
 
@@ -39,8 +39,8 @@ export interface FitsInfo {
   state: 'complete' | 'data cut' | 'header cut' | 'extension awaited'
 }
 
-/** No camera's header comes near (100 000 cards); the bound keeps a header without END from being read to the end. */
-const MAX_HEADER_LENGTH = 2778 * BLOCK_LENGTH
+/** 50 000 cards: the bound keeps a file without END from being read as a header to its own end. */
+const MAX_HEADER_LENGTH = 1389 * BLOCK_LENGTH
 const FIRST_READ = 4 * BLOCK_LENGTH
 /** More units than any camera writes; a hostile chain of empty ones stops here. */
 const MAX_UNITS = 1000
@@ -182,7 +182,7 @@ function readUnit(fd: number, offset: number, size: number): ReadUnit {
 }
 
 function unitFrom(buffer: Buffer, end: number, length: number, offset: number): ReadUnit {
-  const header = Header.ofRecords(splitRecords(buffer.toString('latin1', 0, end)))
+  const header = Header.ofText(buffer.toString('latin1', 0, end))
   return {
     unit: { ...unitShape(header), header, offset, dataOffset: offset + padded(end + 1) },
     bytes: Buffer.from(buffer.subarray(0, length)),

@@ -11,20 +11,21 @@ export const BLOCK_LENGTH = 2880
  * one counts (so do astropy and CFITSIO); `cards` has them all.
  */
 export class Header {
-  /** Records as they stand, or null where the header was made from cards. */
-  readonly #records: string[] | null
+  /** Records one after the other, or null where the header was made from cards. */
+  readonly #text: string | null
   #cards: readonly Card[] | null
+  /** Keyword → number of its first record (or card). */
   #places: Map<string, number> | null = null
   readonly #read = new Map<number, Card>()
 
-  private constructor(records: string[] | null, cards: readonly Card[] | null) {
-    this.#records = records
+  private constructor(text: string | null, cards: readonly Card[] | null) {
+    this.#text = text
     this.#cards = cards
   }
 
-  /** From 80-character records, END and what follows it left out. */
-  static ofRecords(records: string[]): Header {
-    return new Header(records, null)
+  /** From 80-character records in one string (latin1), END and what follows it left out. */
+  static ofText(text: string): Header {
+    return new Header(text, null)
   }
 
   /** From cards, as they are. */
@@ -78,29 +79,29 @@ export class Header {
   }
 
   #at(place: number): Card {
-    if (!this.#records) return this.#cards![place]
+    if (this.#text === null) return this.#cards![place]
     let card = this.#read.get(place)
-    if (!card) this.#read.set(place, (card = readWhole(this.#records, place).card))
+    if (!card) this.#read.set(place, (card = readWhole(this.#text, place).card))
     return card
   }
 
   #index(): Map<string, number> {
     if (this.#places) return this.#places
     const places = new Map<string, number>()
-    const source = this.#records ?? this.#cards!
-    for (let i = 0; i < source.length; i++) {
-      const item = source[i]
-      const keyword = typeof item === 'string' ? keywordOf(item) : item.keyword.toUpperCase()
+    const [text, cards] = [this.#text, this.#cards]
+    const count = text === null ? cards!.length : Math.floor(text.length / CARD_LENGTH)
+    for (let i = 0; i < count; i++) {
+      const keyword = text === null ? cards![i].keyword.toUpperCase() : keywordOf(text, i)
       if (!places.has(keyword)) places.set(keyword, i)
     }
     return (this.#places = places)
   }
 
   #readAll(): Card[] {
-    const records = this.#records!
+    const text = this.#text!
     const cards: Card[] = []
-    for (let i = 0; i < records.length;) {
-      const { card, next } = readWhole(records, i)
+    for (let i = 0; (i + 1) * CARD_LENGTH <= text.length;) {
+      const { card, next } = readWhole(text, i)
       cards.push(card)
       i = next
     }
@@ -108,29 +109,38 @@ export class Header {
   }
 }
 
-function keywordOf(record: string): string {
-  if (record.startsWith('HIERARCH ')) return parseCard(record).keyword.toUpperCase()
-  return record.slice(0, 8).trimEnd().toUpperCase()
+const recordOf = (text: string, place: number): string =>
+  text.slice(place * CARD_LENGTH, place * CARD_LENGTH + CARD_LENGTH)
+
+function keywordOf(text: string, place: number): string {
+  const keyword = text
+    .slice(place * CARD_LENGTH, place * CARD_LENGTH + 8)
+    .trimEnd()
+    .toUpperCase()
+  return keyword === 'HIERARCH' ? parseCard(recordOf(text, place)).keyword.toUpperCase() : keyword
 }
 
 /**
  * A card with the CONTINUE records that belong to it (standard 4.0, 4.2.1.2): each piece is unquoted by itself, then
  * joined. A trailing & that no CONTINUE follows is a literal &.
  */
-function readWhole(records: string[], start: number): { card: Card; next: number } {
+function readWhole(text: string, start: number): { card: Card; next: number } {
   let next = start + 1
-  const card = parseCard(records[start])
+  const card = parseCard(recordOf(text, start))
   if (typeof card.value !== 'string' || card.form !== 'value' || !card.value.endsWith('&')) return { card, next }
-  let { value, comment } = card
-  while (next < records.length && value.endsWith('&')) {
-    const piece = parseContinuation(records[next])
+  const pieces = [card.value]
+  const comments = card.comment ? [card.comment] : []
+  while (pieces.at(-1)!.endsWith('&')) {
+    const piece = parseContinuation(recordOf(text, next))
     if (!piece) break
-    value = value.slice(0, -1) + readable(piece.text)
-    if (piece.comment) comment = (comment ? comment + ' ' : '') + readable(piece.comment)
+    pieces.push(pieces.pop()!.slice(0, -1), readable(piece.text))
+    if (piece.comment) comments.push(readable(piece.comment))
     next++
   }
-  // Only the end of the whole string is free of trailing blanks: "abc &" + "" keeps none of them.
-  return { card: { ...card, value: value.trimEnd() || value.slice(0, 1), comment }, next }
+  if (next === start + 1) return { card, next }
+  // Only at the end of the whole string do blanks not count; a string of nothing else is one blank.
+  const value = pieces.join('')
+  return { card: { ...card, value: value.replace(/ +$/, '') || value.slice(0, 1), comment: comments.join(' ') }, next }
 }
 
 /** Where the header that starts at `from` ends: the offset of its END record, or -1 if there is none up to `to`. */
@@ -151,15 +161,6 @@ function isBlank(bytes: Uint8Array, from: number, to: number): boolean {
 /** Reads header bytes, up to the END record or, without one, to the last whole record. Never throws. */
 export function parseHeader(bytes: Uint8Array): Header {
   const end = findEnd(bytes, 0, bytes.length)
-  return Header.ofRecords(splitRecords(latin1(bytes, 0, end < 0 ? bytes.length : end)))
-}
-
-export function splitRecords(text: string): string[] {
-  const records: string[] = []
-  for (let at = 0; at + CARD_LENGTH <= text.length; at += CARD_LENGTH) records.push(text.slice(at, at + CARD_LENGTH))
-  return records
-}
-
-function latin1(bytes: Uint8Array, from: number, to: number): string {
-  return Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength).toString('latin1', from, to)
+  const view = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+  return Header.ofText(view.toString('latin1', 0, end < 0 ? bytes.length : end))
 }

@@ -41,7 +41,7 @@ export class ImageReader {
   /** 16-bit unsigned samples that are the physical values: the fast path of cameras. */
   readonly unsigned16: boolean
   /** The sample that means "undefined" (BLANK), null if the header names none. */
-  readonly blankSample: number | null
+  readonly blankSample: number | bigint | null
   readonly bytesPerRow: number
   readonly #fd: number
   readonly #stored: StoredRows
@@ -59,8 +59,7 @@ export class ImageReader {
     this.scaling = scalingOf(info.header, image.bitpix)
     this.sampleType = this.scaling.sampleType
     this.unsigned16 = this.sampleType === 'uint16'
-    const { blank, flipped, bzero } = this.scaling
-    this.blankSample = blank === null ? null : blank + (flipped ? bzero : 0)
+    this.blankSample = this.scaling.blankSample
     this.bytesPerRow = this.width * bytesPerSample(this.bitpix)
     this.#fd = fd
     this.#stored =

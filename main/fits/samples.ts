@@ -34,8 +34,8 @@ export interface Scaling {
   bitpix: Bitpix
   bscale: number
   bzero: number
-  /** The stored integer of an undefined pixel, null if none is named. */
-  blank: number | null
+  /** The sample of an undefined pixel (BLANK, as it is after the flip), null if none is named. */
+  blankSample: number | bigint | null
   /** The type in which the samples are exact. */
   sampleType: SampleType
   /** The sample differs from the stored number by the sign-bit flip of the unsigned (for bytes: signed) convention. */
@@ -55,14 +55,34 @@ const CONVENTIONS: Partial<Record<Bitpix, { plain: SampleType; bzero: number; fl
 export function scalingOf(header: Header, bitpix: Bitpix): Scaling {
   const bscale = header.number('BSCALE') ?? 1
   const bzero = header.number('BZERO') ?? 0
-  const blank = bitpix > 0 ? header.number('BLANK') : null
   const convention = CONVENTIONS[bitpix]
   const unscaled = bscale === 1 && bzero === 0
-  const base = { bitpix, bscale, bzero, blank }
+  const base = { bitpix, bscale, bzero }
   if (!convention)
-    return { ...base, sampleType: bitpix === -32 ? 'float32' : 'float64', flipped: false, exact: unscaled }
+    return {
+      ...base,
+      blankSample: null,
+      sampleType: bitpix === -32 ? 'float32' : 'float64',
+      flipped: false,
+      exact: unscaled,
+    }
   const flipped = bscale === 1 && bzero === convention.bzero
-  return { ...base, sampleType: flipped ? convention.flipped : convention.plain, flipped, exact: flipped || unscaled }
+  return {
+    ...base,
+    blankSample: blankSampleOf(header, bitpix, flipped ? BigInt(convention.bzero) : 0n),
+    sampleType: flipped ? convention.flipped : convention.plain,
+    flipped,
+    exact: flipped || unscaled,
+  }
+}
+
+/** BLANK names the stored integer (standard 4.0, BLANK); it may be too large for a double. */
+function blankSampleOf(header: Header, bitpix: Bitpix, shift: bigint): number | bigint | null {
+  const blank = header.value('BLANK')
+  const whole = typeof blank === 'bigint' || (typeof blank === 'number' && Number.isInteger(blank))
+  if (!whole) return null
+  const sample = BigInt(blank) + shift
+  return bitpix === 64 ? sample : Number(sample)
 }
 
 export function createSamples(type: SampleType, length: number): Samples {
@@ -80,7 +100,7 @@ export function bytesOf(samples: ArrayBufferView): Buffer {
   return Buffer.from(samples.buffer as ArrayBuffer, samples.byteOffset, samples.byteLength)
 }
 
-/** Turns big-endian numbers of `size` bytes into this machine's order, in place (and back). */
+/** Turns big-endian numbers of `size` bytes into little-endian ones, in place, and back: every machine that this runs on is little-endian. */
 export function swapBytes(bytes: Buffer, size: number): void {
   if (size === 2) bytes.swap16()
   else if (size === 4) bytes.swap32()
@@ -108,14 +128,14 @@ export function flipSigns(samples: Samples): void {
  * `samples` and `out` have the same length; a float32 `out` rounds once, at the end.
  */
 export function toPhysical(samples: Samples, scaling: Scaling, out: Float32Array | Float64Array): void {
-  const { bscale, exact, flipped, blank } = scaling
-  const scale = exact ? 1 : bscale
-  const zero = exact ? 0 : scaling.bzero
-  const undefinedSample = blank === null ? null : sampleOfStored(blank, flipped ? scaling.bzero : 0)
-  for (let i = 0; i < out.length; i++) {
-    const sample = Number(samples[i])
-    out[i] = sample === undefinedSample ? NaN : zero + scale * sample
+  const scale = scaling.exact ? 1 : scaling.bscale
+  const zero = scaling.exact ? 0 : scaling.bzero
+  const { blankSample } = scaling
+  if (samples instanceof BigInt64Array || samples instanceof BigUint64Array) {
+    for (let i = 0; i < out.length; i++) out[i] = samples[i] === blankSample ? NaN : zero + scale * Number(samples[i])
+  } else if (scaling.exact && blankSample === null) {
+    out.set(samples)
+  } else {
+    for (let i = 0; i < out.length; i++) out[i] = samples[i] === blankSample ? NaN : zero + scale * samples[i]
   }
 }
-
-const sampleOfStored = (stored: number, shift: number): number => stored + shift

@@ -99,7 +99,8 @@ function gzipCodec(bitpix: Bitpix, shuffled: boolean): TileCodec {
   const size = bytesPerSample(bitpix)
   return {
     decode(bytes, pixels, out) {
-      const unpacked = gunzip(bytes, pixels * 8)
+      // Some compressors write 16-bit images as 32-bit integers.
+      const unpacked = gunzip(bytes, pixels * Math.max(size, 4))
       if (!unpacked) return false
       const width = unpacked.length / pixels
       const plain = shuffled && width > 1 && Number.isInteger(width) ? unshuffle(unpacked, width) : unpacked
