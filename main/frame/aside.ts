@@ -10,7 +10,7 @@ export function whyAside(
   headerValues: readonly { keyword: string; value: string | null }[],
   words: readonly string[] = asideWords,
 ): string | null {
-  const wanted = new Set(words.map((word) => word.trim().toLowerCase()))
+  const wanted = setOf(words)
   const inText = (text: string) => wordsOf(text).find((word) => wanted.has(word)) ?? null
   for (const [i, name] of names.entries()) {
     const word = inText(name)
@@ -21,4 +21,11 @@ export function whyAside(
     if (word) return `"${word}" in ${keyword}`
   }
   return null
+}
+
+const sets = new WeakMap<readonly string[], Set<string>>()
+function setOf(words: readonly string[]): Set<string> {
+  let set = sets.get(words)
+  if (!set) sets.set(words, (set = new Set(words.map((word) => word.trim().toLowerCase()))))
+  return set
 }

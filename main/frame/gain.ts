@@ -1,6 +1,6 @@
 import type { Found } from './lexicon.ts'
 import type { Resolver } from './resolve.ts'
-import { readQuantity, unitIn } from './values.ts'
+import { readQuantity, readWords, unitIn } from './values.ts'
 import { settings } from './dictionary.ts'
 
 /** A comment that says: this is the camera's setting. */
@@ -24,7 +24,7 @@ export function readGain(resolve: Resolver): { gain: number | string | null; ele
     const meaning = card.told ? 'setting' : meaningOf(card, electronsPerAdu)
     if (meaning === 'setting') certain.push(card)
     if (meaning !== 'either') continue
-    const text = `${card.keyword} is ${String(card.value).trim()}, which may be a setting or electrons per ADU`
+    const text = `${card.keyword} is ${readWords(card.value)}, which may be a setting or electrons per ADU`
     return { gain: resolve.unknown('gain', [card], text), electronsPerAdu }
   }
   return { gain: resolve.level('gain', certain), electronsPerAdu }

@@ -72,7 +72,7 @@ export class Resolver {
   level(setting: SettingName, found = this.found(setting)): number | string | null {
     const definition = settings[setting]
     const read = (card: Found): { value: number | string } | null => {
-      if (definition.blanks?.includes(Number(card.value))) return null
+      if (isNumeric(card.value) && definition.blanks?.includes(Number(card.value))) return null
       const reading = readQuantity(card.value, '', definition)
       if (reading && 'value' in reading) return reading
       const label = readWords(card.value)
@@ -140,9 +140,15 @@ const apart =
   (a: number, b: number) =>
     Math.abs(a - b) > Math.max(slack, Math.abs(a) * slackFraction) * (1 + 1e-9) + 1e-12
 
+const isNumeric = (value: unknown) => typeof value === 'number' || typeof value === 'string'
+
 const sameWord = (a: string, b: string) => a.toUpperCase() === b.toUpperCase()
 
 const showable = (value: unknown): string | number | boolean =>
-  typeof value === 'number' && Number.isFinite(value) ? value : typeof value === 'boolean' ? value : String(value)
+  typeof value === 'number' && Number.isFinite(value)
+    ? value
+    : typeof value === 'boolean'
+      ? value
+      : (readWords(value) ?? '')
 
-const show = (value: unknown) => (typeof value === 'string' ? `"${value.trim()}"` : String(value))
+const show = (value: unknown) => (typeof value === 'string' ? `"${value.trim()}"` : String(showable(value)))

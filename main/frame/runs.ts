@@ -62,19 +62,19 @@ function split(group: RunFrame[]): RunFrame[][] {
   return parts.flatMap((part) => splitByNight(part.sort(byTime)))
 }
 
+/** A frame that follows on the one before belongs to the same night, whatever the clock says; any other to its own. */
 function splitByNight(sorted: RunFrame[]): RunFrame[][] {
-  const runs: RunFrame[][] = []
-  const open = new Map<string, RunFrame[]>()
+  const runs = new Map<string, RunFrame[]>()
+  let night = ''
   let last: RunFrame | null = null
   for (const frame of sorted) {
-    let run = open.get(frame.night)
-    if (!run && last && goesOn(last, frame)) run = open.get(last.night)
-    if (!run) runs.push((run = []))
-    run.push(frame)
-    open.set(frame.night, run)
+    if (!last || !goesOn(last, frame)) night = frame.night
+    const run = runs.get(night)
+    if (run) run.push(frame)
+    else runs.set(night, [frame])
     last = frame
   }
-  return runs
+  return [...runs.values()]
 }
 
 function goesOn(before: RunFrame, after: RunFrame): boolean {
