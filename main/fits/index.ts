@@ -17,3 +17,4 @@ export {
   type WritableSamples,
 } from './write.ts'
 export { decodeChecksum, encodeChecksum, sumWords } from './checksum.ts'
+export { verifyChecksums, type UnitSums } from './verify.ts'
