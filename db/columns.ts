@@ -57,33 +57,36 @@ export const factForms = {
 /** `setTempC` → `set_temp_c`. */
 export const columnOf = (name: string): string => name.replace(/[A-Z]/g, (letter) => `_${letter.toLowerCase()}`)
 
-/** `"set_temp_c" = @setTempC`-style pieces of a statement; quoted, since OFFSET is a word of SQL. */
-export const quoted = (name: string): string => `"${columnOf(name)}"`
-export const parameters = (names: readonly string[]): string => names.map((name) => `@${name}`).join(', ')
+/** Quoted, since OFFSET is a word of SQL. */
+const quoted = (name: string) => `"${columnOf(name)}"`
+/** Pieces of a statement that binds by position, in the order of `names`. */
 export const columns = (names: readonly string[]): string => names.map(quoted).join(', ')
-export const assignments = (names: readonly string[]): string =>
-  names.map((name) => `${quoted(name)} = @${name}`).join(', ')
+export const places = (names: readonly string[]): string => names.map(() => '?').join(', ')
+export const assignments = (names: readonly string[]): string => names.map((name) => `${quoted(name)} = ?`).join(', ')
 
-/** An object's fields, ready to be bound by name. An empty list of conflicts is null: nearly every frame has none. */
-export function toStored<T extends Record<string, Form>>(forms: T, from: { [K in keyof T]?: unknown }) {
-  const stored: Record<string, Stored> = {}
+/** The fields of an object as their columns hold them, in the order of `forms`. */
+export function toStored<T extends Record<string, Form>>(forms: T, from: { [K in keyof T]?: unknown }): Stored[] {
+  const stored: Stored[] = []
   for (const name in forms) {
     const value = from[name]
-    if (forms[name] === 'flag') stored[name] = value ? 1 : 0
-    else if (forms[name] === 'json') stored[name] = (value as Conflict[]).length ? JSON.stringify(value) : null
-    else stored[name] = (value ?? null) as Stored
+    // No conflicts are null: nearly every frame has none.
+    if (forms[name] === 'json') stored.push((value as Conflict[]).length ? JSON.stringify(value) : null)
+    else stored.push(forms[name] === 'flag' ? (value ? 1 : 0) : ((value ?? null) as Stored))
   }
   return stored
 }
 
-/** The other way round, from a row with snake_case columns. */
-export function fromStored<T extends Record<string, Form>>(forms: T, row: Record<string, unknown>) {
-  const object: Record<string, unknown> = {}
-  for (const name in forms) {
-    const value = row[columnOf(name)]
-    if (forms[name] === 'flag') object[name] = value === 1
-    else if (forms[name] === 'json') object[name] = value === null ? [] : JSON.parse(value as string)
-    else object[name] = value
+/** Makes the way back: from a row with snake_case columns to the object's fields. */
+export function fromStored<T extends Record<string, Form>>(forms: T) {
+  const fields = Object.entries(forms).map(([name, form]) => ({ name, form, column: columnOf(name) }))
+  return (row: Record<string, unknown>): Record<string, unknown> => {
+    const object: Record<string, unknown> = {}
+    for (const { name, form, column } of fields) {
+      const value = row[column]
+      if (form === 'flag') object[name] = value === 1
+      else if (form === 'json') object[name] = value === null ? [] : JSON.parse(value as string)
+      else object[name] = value
+    }
+    return object
   }
-  return object
 }

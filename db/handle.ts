@@ -45,7 +45,27 @@ export function command<P extends Values = []>(sql: string) {
  * instead of failing half way. Whatever is thrown inside undoes all of it. Inside another transaction it is a part of that.
  */
 export function immediately<T>(db: Writable, work: () => T): T {
-  return db.inTransaction ? work() : db.transaction(work).immediate()
+  if (db.inTransaction) return work()
+  try {
+    return db.transaction(work).immediate()
+  } catch (error) {
+    memories.delete(db)
+    throw error
+  }
+}
+
+const memories = new WeakMap<BetterSqlite3.Database, Map<string, Map<unknown, unknown>>>()
+
+/**
+ * A memory of rows that never change once they are written, by name: spares a look-up for each frame. A transaction that
+ * fails clears it, since what it remembers may never have been committed.
+ */
+export function memory<K, V>(db: Readable, name: string): Map<K, V> {
+  let own = memories.get(db)
+  if (!own) memories.set(db, (own = new Map()))
+  let map = own.get(name)
+  if (!map) own.set(name, (map = new Map()))
+  return map as Map<K, V>
 }
 
 /** Grows by one whenever another connection (the command line, a window) has changed the database. */

@@ -1,7 +1,7 @@
 import type { Figures, Frame } from '../../main/contract/index.ts'
 import type { FrameFacts } from '../../main/frame/facts.ts'
 import { darkKey, flatKey } from '../../main/frame/keys.ts'
-import { assignments, columns, factForms, fromStored, parameters, toStored } from '../columns.ts'
+import { assignments, columns, factForms, fromStored, places, toStored } from '../columns.ts'
 import { command, query, type Readable, type Writable } from '../handle.ts'
 import { keyId } from './match-keys.ts'
 
@@ -19,45 +19,45 @@ export interface FrameIdentity {
   path: string
   state: Frame['state']
   problem: string | null
+  /** 1 where it is a master among raw frames. */
+  integrated: number
 }
 
-const factNames = Object.keys(factForms)
-const written = [...factNames, 'fingerprint', 'size', 'problem', 'darkKey', 'flatKey']
+const described = [...Object.keys(factForms), 'darkKey', 'flatKey']
+const written = [...described, 'fingerprint', 'size', 'problem']
 
 type Row = Record<string, unknown> & { id: number; figures: string | null }
-type Named = [Record<string, string | number | Buffer | null>]
+type Bound = (string | number | Buffer | null)[]
 
-const insert = command<Named>(
-  `INSERT INTO frames (${columns(written)}, logged_at) VALUES (${parameters(written)}, @at)`,
+const insert = command<Bound>(`INSERT INTO frames (${columns(written)}, logged_at) VALUES (${places(written)}, ?)`)
+const update = command<Bound>(
+  `UPDATE frames SET ${assignments(written)}, amended_at = ?, measured_at = NULL WHERE id = ?`,
 )
-const update = command<Named>(
-  `UPDATE frames SET ${assignments(written)}, amended_at = @at, measured_at = NULL WHERE id = @id`,
-)
-const describe = command<Named>(`UPDATE frames SET ${assignments([...factNames, 'darkKey', 'flatKey'])} WHERE id = @id`)
+const describe = command<Bound>(`UPDATE frames SET ${assignments(described)} WHERE id = ?`)
 
-const bind = (db: Writable, facts: FrameFacts) => ({
+const bind = (db: Writable, facts: FrameFacts): Bound => [
   ...toStored(factForms, facts),
-  darkKey: keyId(db, darkKey(facts)),
-  flatKey: keyId(db, flatKey(facts)),
-})
-const bindNew = (db: Writable, { facts, fingerprint, size, problem }: NewFrame, at: string) => ({
+  keyId(db, darkKey(facts)),
+  keyId(db, flatKey(facts)),
+]
+const bindNew = (db: Writable, { facts, fingerprint, size, problem }: NewFrame): Bound => [
   ...bind(db, facts),
   fingerprint,
   size,
   problem,
-  at,
-})
+]
 
 /** @returns the new frame's id */
-export const insertFrame = (db: Writable, frame: NewFrame, at: string): number => insert(db, bindNew(db, frame, at)).id
+export const insertFrame = (db: Writable, frame: NewFrame, at: string): number =>
+  insert(db, ...bindNew(db, frame), at).id
 
 /** The same file has new bytes: the row says what they say, and waits to be measured again. */
 export const amendFrame = (db: Writable, id: number, frame: NewFrame, at: string): void =>
-  void update(db, { ...bindNew(db, frame, at), id })
+  void update(db, ...bindNew(db, frame), at, id)
 
 /** The header says the same, but it is understood differently now (a spelling was added, a rig was named). */
 export const describeAgain = (db: Writable, id: number, facts: FrameFacts): void =>
-  void describe(db, { ...bind(db, facts), id })
+  void describe(db, ...bind(db, facts), id)
 
 const setPath = command<[string, number]>('UPDATE frames SET path = ? WHERE id = ?')
 export const moveFrame = (db: Writable, id: number, path: string): void => void setPath(db, path, id)
@@ -66,7 +66,7 @@ const setState = command<[string, string | null, number]>('UPDATE frames SET sta
 export const setFrameState = (db: Writable, id: number, state: Frame['state'], problem: string | null): void =>
   void setState(db, state, problem, id)
 
-const identity = 'id, path, state, problem'
+const identity = 'id, path, state, problem, integrated'
 const byFingerprint = query<FrameIdentity, [Buffer]>(`SELECT ${identity} FROM frames WHERE fingerprint = ?`)
 export const frameByFingerprint = (db: Readable, fingerprint: Buffer): FrameIdentity | undefined =>
   byFingerprint.one(db, fingerprint)
@@ -98,8 +98,10 @@ export const framesOfKind = (db: Readable, kind: Frame['kind']): Frame[] => ofKi
 /** Files among the raw frames that are masters: integrated from more than one frame. */
 export const integratedFrames = (db: Readable): Frame[] => integrated.all(db).map(toFrame)
 
+const toFacts = fromStored(factForms)
+
 function toFrame(row: Row): Frame {
-  const facts = fromStored(factForms, row) as unknown as FrameFacts
+  const facts = toFacts(row) as unknown as FrameFacts
   return { id: row.id, ...facts, figures: row.figures === null ? null : (JSON.parse(row.figures) as Figures) }
 }
 

@@ -1,5 +1,5 @@
 import type { Master } from '../../main/contract/index.ts'
-import { columns, fromStored, parameters, settingForms, toStored } from '../columns.ts'
+import { columns, fromStored, places, settingForms, toStored } from '../columns.ts'
 import { command, immediately, query, type Readable, type Writable } from '../handle.ts'
 
 /** A master as it is written; `ageDays` is counted when it is read, `sources` stand in a table of their own. */
@@ -37,7 +37,9 @@ const names = [...Object.keys(forms), 'size', 'copiedFrom', 'built', 'figures']
 type Row = Record<string, unknown> & { id: number; figures: string | null; sources: string | null }
 type Named = [Record<string, string | number | Buffer | null>]
 
-const insert = command<Named>(`INSERT INTO masters (${columns(names)}, added_at) VALUES (${parameters(names)}, @at)`)
+const insert = command<(string | number | Buffer | null)[]>(
+  `INSERT INTO masters (${columns(names)}, added_at) VALUES (${places(names)}, ?)`,
+)
 const insertSource = command<[number, number, string, Buffer | null, number | null, string | null]>(
   'INSERT INTO master_sources (master_id, position, path, sha256, frame_id, rejected) VALUES (?, ?, ?, ?, ?, ?)',
 )
@@ -46,14 +48,15 @@ const insertSource = command<[number, number, string, Buffer | null, number | nu
 export const insertMaster = (db: Writable, master: NewMaster, at: string): number =>
   immediately(db, () => {
     const { size, copiedFrom, built, figures, sources } = master
-    const { id } = insert(db, {
+    const { id } = insert(
+      db,
       ...toStored(forms, master),
       size,
       copiedFrom,
-      built: built ? 1 : 0,
-      figures: figures && JSON.stringify(figures),
+      built ? 1 : 0,
+      figures && JSON.stringify(figures),
       at,
-    })
+    )
     sources.forEach((source, i) => insertSource(db, id, i, source.path, source.sha256, source.frameId, source.rejected))
     return id
   })
@@ -72,8 +75,10 @@ export const masterById = (db: Readable, id: number, now: Date): Master | undefi
 
 const DAY_MS = 86_400_000
 
+const toFields = fromStored(forms)
+
 function toMaster(row: Row, now: Date): Master {
-  const stored = fromStored(forms, row) as unknown as Omit<Master, 'id' | 'ageDays' | 'figures' | 'sources'>
+  const stored = toFields(row) as unknown as Omit<Master, 'id' | 'ageDays' | 'figures' | 'sources'>
   const ageMs = stored.madeAt === null ? null : now.getTime() - Date.parse(stored.madeAt)
   return {
     id: row.id,

@@ -20,11 +20,8 @@ export interface LogSummary {
 }
 
 /** What became of one file. `id` is the frame's; a duplicate shares it. */
-export interface LoggedFile {
+export interface LoggedFile extends Placed {
   path: string
-  id: number
-  outcome: Placed['outcome']
-  how: Placed['how']
 }
 
 export interface LogReport {
@@ -146,7 +143,10 @@ function readOne(db: Writable, found: FoundFile & { root: string }, report: LogR
   if (known && sameStat(known, found.stat)) {
     const frame = frameIdentity(db, known.frameId)
     if (frame && frame.state !== 'gone')
-      return { file: { path, id: frame.id, outcome: 'already', how: 'known' }, problem: frame.problem }
+      return {
+        file: { path, id: frame.id, outcome: 'already', how: 'known', integrated: frame.integrated === 1 },
+        problem: frame.problem,
+      }
   }
   try {
     return { reading: readFrameFile(path), root: found.root }

@@ -23,6 +23,8 @@ export interface Placed {
   id: number
   outcome: 'logged' | 'amended' | 'already'
   how: 'new' | 'amended' | 'known' | 'moved' | 'duplicate'
+  /** True for a master among raw frames. */
+  integrated: boolean
 }
 
 /** Says whether a path is gone for good, and not just out of reach with its disk. */
@@ -55,14 +57,14 @@ function first(
   const id = insertFrame(db, newFrame(reading, facts), at)
   putCards(db, id, Buffer.from(reading.info.headerBytes))
   if (displaced !== undefined) leavePath(db, displaced, reading.path, isGone)
-  return { id, outcome: 'logged', how: 'new' }
+  return { id, outcome: 'logged', how: 'new', integrated: facts.integrated === true }
 }
 
 function amend(db: Writable, id: number, reading: FrameReading, facts: FrameFacts, at: string): Placed {
   amendFrame(db, id, newFrame(reading, facts), at)
   putCards(db, id, Buffer.from(reading.info.headerBytes))
   forgetMeasured(db, id)
-  return { id, outcome: 'amended', how: 'amended' }
+  return { id, outcome: 'amended', how: 'amended', integrated: facts.integrated === true }
 }
 
 function meetAgain(
@@ -75,15 +77,16 @@ function meetAgain(
   if (displaced !== undefined && displaced !== frame.id) leavePath(db, displaced, reading.path, isGone)
   const state = reading.problem === null ? 'ok' : 'broken'
   if (frame.state !== state) setFrameState(db, frame.id, state, reading.problem)
-  if (frame.path === reading.path) return { id: frame.id, outcome: 'already', how: 'known' }
-  const known = filesOfFrame(db, frame.id)
-  const seenHere = known.some((file) => file.path === reading.path)
+  const { id } = frame
+  const again = { id, outcome: 'already' as const, integrated: frame.integrated === 1 }
+  if (frame.path === reading.path) return { ...again, how: 'known' }
+  const known = filesOfFrame(db, id)
   // Its own path may be another frame's by now: what counts is where this frame's bytes are known to stand.
   const lives = known.some((file) => file.path === frame.path) && !isGone(frame.path)
-  if (lives) return { id: frame.id, outcome: 'already', how: seenHere ? 'known' : 'duplicate' }
-  if (fileAt(db, frame.path)?.frameId === frame.id) forgetFile(db, frame.path)
-  moveFrame(db, frame.id, reading.path)
-  return { id: frame.id, outcome: 'already', how: 'moved' }
+  if (lives) return { ...again, how: known.some((file) => file.path === reading.path) ? 'known' : 'duplicate' }
+  if (fileAt(db, frame.path)?.frameId === id) forgetFile(db, frame.path)
+  moveFrame(db, id, reading.path)
+  return { ...again, how: 'moved' }
 }
 
 const newFrame = ({ fingerprint, stat, problem }: FrameReading, facts: FrameFacts) => ({

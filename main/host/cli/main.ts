@@ -72,7 +72,7 @@ function takeData(args: string[]): { dataDir: string; rest: string[] } {
 function parse(options: ParseArgsOptionsConfig, args: string[]) {
   try {
     return parseArgs({
-      args: glueNegatives(args),
+      args: attachValues(args, options),
       options: { ...options, json: { type: 'boolean' }, help: { type: 'boolean' } },
       allowPositionals: true,
     })
@@ -81,16 +81,25 @@ function parse(options: ParseArgsOptionsConfig, args: string[]) {
   }
 }
 
-/** A negative number after an option is its value (`--temp -10`), which `parseArgs` takes only as `--temp=-10`. */
-function glueNegatives(args: string[]): string[] {
-  const glued: string[] = []
-  for (const arg of args) {
-    const before = glued.at(-1)
-    if (/^-\d/.test(arg) && before?.startsWith('--') && !before.includes('='))
-      glued[glued.length - 1] = `${before}=${arg}`
-    else glued.push(arg)
+/**
+ * Writes values to the option they belong to, where `parseArgs` would not: a negative number (`--temp -10`), and every word
+ * after an option that may stand several times (`--flats A B`).
+ */
+function attachValues(args: string[], options: ParseArgsOptionsConfig): string[] {
+  const attached: string[] = []
+  let open: string | null = null
+  for (const [i, arg] of args.entries()) {
+    const before = attached.at(-1)
+    if (arg.startsWith('--')) {
+      open = options[arg.slice(2)]?.multiple ? arg : null
+      if (open && (args[i + 1] ?? '--').startsWith('--')) throw new UsageError(`${open} needs a value after it.`)
+      if (!open) attached.push(arg)
+    } else if (open) attached.push(`${open}=${arg}`)
+    else if (/^-\d/.test(arg) && before?.startsWith('--') && !before.includes('='))
+      attached[attached.length - 1] = `${before}=${arg}`
+    else attached.push(arg)
   }
-  return glued
+  return attached
 }
 
 process.exitCode = await runCommandLine(process.argv.slice(2), process.stdout, process.stderr)

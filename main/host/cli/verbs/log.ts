@@ -45,9 +45,8 @@ export const log: Verb = {
       })
       progress.clear()
       const { summary, problems } = report
-      const frames = json || problems.length || summary.seen <= 100_000 ? engine.framesOf(report) : []
-      const offered = frames.filter((frame) => frame.integrated && frame.state === 'ok').map((frame) => frame.path)
-      if (json) answer(logDocument.parse({ frames, summary, problems, offered }))
+      const offered = report.files.filter((file) => file.integrated).map((file) => file.path)
+      if (json) answer(logDocument.parse({ frames: engine.framesOf(report), summary, problems, offered }))
       say(sentence(summary))
       if (offered.length)
         say(
