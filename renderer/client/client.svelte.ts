@@ -1,0 +1,70 @@
+import type { Answer, Ask, EngineEvent } from '../../main/contract/index.ts'
+import type { EventOf } from '../../main/contract/events.ts'
+import type { PageRequestName } from '../../main/contract/wire.ts'
+import type { Connection, EngineState, Transport } from './transport.ts'
+
+/** The one way from the window to the engine, in both hosts: typed by the contract, and knowing whether anyone listens. */
+export class Client {
+  readonly #transport: Transport
+  #ready: (() => void)[] = []
+  #connection = $state.raw<Connection>({ at: 'connecting' })
+  #engine = $state<EngineState>('starting')
+  #wasUsable = false
+
+  constructor(transport: Transport, engine: EngineState = 'starting') {
+    this.#transport = transport
+    this.#engine = engine
+    transport.listen((event) => {
+      if (event.event === 'engine') this.#engine = event.state
+      this.#noteReadiness()
+    })
+    transport.watch((connection) => {
+      this.#connection = connection
+      this.#noteReadiness()
+    })
+  }
+
+  get connection() {
+    return this.#connection
+  }
+
+  get engine() {
+    return this.#engine
+  }
+
+  /** True while requests can be answered. */
+  get usable() {
+    return this.#connection.at === 'ready' && this.#engine === 'ready'
+  }
+
+  ask<R extends PageRequestName>(request: R, input: Ask<R>): Promise<Answer<R>> {
+    return this.#transport.ask(request, input)
+  }
+
+  /** Calls back on events of one name until the returned function is called. */
+  on<E extends EngineEvent['event']>(name: E, listener: (event: EventOf<E>) => void): () => void {
+    return this.#transport.listen((event) => {
+      if (event.event === name) listener(event as EventOf<E>)
+    })
+  }
+
+  /** Calls back whenever requests can be answered (again): events may have been missed, so ask anew. */
+  whenUsable(listener: () => void): () => void {
+    this.#ready.push(listener)
+    if (this.usable) listener()
+    return () => void (this.#ready = this.#ready.filter((other) => other !== listener))
+  }
+
+  file(address: string, signal?: AbortSignal) {
+    return this.#transport.file(address, signal)
+  }
+
+  retry = () => this.#transport.retry()
+  pair = (code: string) => this.#transport.pair(code)
+
+  #noteReadiness() {
+    const usable = this.usable
+    if (usable && !this.#wasUsable) for (const listener of this.#ready) listener()
+    this.#wasUsable = usable
+  }
+}

@@ -1,0 +1,103 @@
+import type { Kind, Need, Scope, Urgency, VerdictWord } from '../../main/contract/words.ts'
+
+/** The contract's words as they stand on screens. */
+
+export const kindWord: Record<Kind, string> = {
+  light: 'light',
+  dark: 'dark',
+  darkFlat: 'dark flat',
+  flat: 'flat',
+  bias: 'bias',
+  unknown: 'frame of unknown kind',
+}
+
+export const kindsWord: Record<Kind, string> = {
+  light: 'lights',
+  dark: 'darks',
+  darkFlat: 'dark flats',
+  flat: 'flats',
+  bias: 'bias frames',
+  unknown: 'frames of unknown kind',
+}
+
+export const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1)
+
+/** The word itself, for lists and the night strip. */
+export const verdictWord: Record<VerdictWord, string> = {
+  matched: 'matched',
+  near: 'near',
+  unconfirmed: 'unconfirmed',
+  due: 'due',
+  missing: 'missing',
+  lost: 'lost',
+}
+
+/** What a verdict means, said once on hover and in the list of signs. */
+export const verdictMeaning: Record<VerdictWord, string> = {
+  matched: 'a master fits',
+  near: 'a master almost fits; the differences are named',
+  unconfirmed: 'a master fits, but for something that is not known',
+  due: 'none yet, and it can still be shot',
+  missing: 'none, and it can’t be shot any more',
+  lost: 'the rig was taken apart without it',
+}
+
+/** A need that is still to be shot has its time: flats and their dark flats while the train stands, darks whenever. */
+const whenDue: Record<Need, string> = {
+  dark: 'due, any time',
+  flat: 'due before teardown',
+  darkFlat: 'due before teardown',
+}
+
+/** The answer for one need in a few words: "Dark: matched", "Flat: due before teardown". */
+export const answerFor = (need: Need, verdict: VerdictWord) =>
+  `${capital(kindWord[need])}: ${verdict === 'due' ? whenDue[need] : verdictWord[verdict]}`
+
+export const urgencyWord: Record<Urgency, string> = {
+  actNow: 'Act now',
+  beforeTeardown: 'Before teardown',
+  anyTime: 'Any time',
+  note: 'Note',
+}
+
+export const scopeWord: Record<Scope, string> = {
+  filter: 'filter touched',
+  train: 'train changed',
+  camera: 'camera touched',
+}
+
+const fieldWords: Record<string, string> = {
+  camera: 'camera',
+  body: 'camera body',
+  width: 'width',
+  height: 'height',
+  originX: 'sub-frame origin x',
+  originY: 'sub-frame origin y',
+  binning: 'binning',
+  readout: 'readout mode',
+  gain: 'gain',
+  offset: 'offset',
+  setTempC: 'set temperature',
+  sensorTempC: 'sensor temperature',
+  tempC: 'sensor temperature',
+  exposureS: 'exposure',
+  filter: 'filter',
+  telescope: 'telescope',
+  focalMm: 'focal length',
+  mechAngleDeg: 'rotator angle',
+  skyAngleDeg: 'sky angle',
+  cfa: 'colour pattern',
+  rowOrder: 'row order',
+  rig: 'rig',
+  train: 'train',
+  kind: 'kind',
+  target: 'target',
+  program: 'written by',
+  frames: 'number of frames',
+  scale: 'scale of its values',
+  subtracted: 'what was subtracted',
+  epoch: 'train since',
+}
+
+/** A field of the contract in words; an unknown one is shown as it is spelled. */
+export const fieldWord = (field: string) => fieldWords[field] ?? field

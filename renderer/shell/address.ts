@@ -1,0 +1,52 @@
+/** Addresses of the window: what stands after `#`. Bookmarkable, and the same in both hosts. */
+
+export const PLACES = ['tonight', 'shelf', 'flats', 'nights', 'settings'] as const
+export type Place = (typeof PLACES)[number]
+
+export type Address =
+  | { place: 'tonight' }
+  | { place: 'shelf'; master: number | null; find: string }
+  | { place: 'flats' }
+  | { place: 'nights'; night: string | null }
+  | { place: 'settings' }
+  | { place: 'frame'; id: number }
+  | { place: 'nowhere'; asked: string }
+
+export const placeName: Record<Place, string> = {
+  tonight: 'Tonight',
+  shelf: 'Shelf',
+  flats: 'Flats',
+  nights: 'Nights',
+  settings: 'Settings',
+}
+
+/** Reads `#/shelf/12?find=dark`. An empty address, and one that carries a token, is Tonight's. */
+export function parseAddress(hash: string): Address {
+  const text = hash.replace(/^#/, '')
+  if (text === '' || text === '/' || text.startsWith('t=')) return { place: 'tonight' }
+  const [path = '', query = ''] = text.split('?')
+  const [, place, item, ...more] = path.split('/')
+  const nowhere: Address = { place: 'nowhere', asked: text }
+  if (more.length) return nowhere
+  const id = item && /^[1-9]\d{0,14}$/.test(item) ? Number(item) : null
+  if (place === 'shelf' && (!item || id))
+    return { place, master: id, find: new URLSearchParams(query).get('find') ?? '' }
+  if (place === 'frame' && id) return { place, id }
+  if (place === 'nights' && (!item || /^\d{4}-\d{2}-\d{2}$/.test(item))) return { place, night: item || null }
+  if (!item && (place === 'tonight' || place === 'flats' || place === 'settings')) return { place }
+  return nowhere
+}
+
+/** The same for addresses of one page: a filter being typed does not change the page. */
+export function pageOf(address: Address): string {
+  if (address.place === 'shelf') return `shelf/${address.master ?? ''}`
+  if (address.place === 'nights') return `nights/${address.night ?? ''}`
+  if (address.place === 'frame') return `frame/${address.id}`
+  return address.place
+}
+
+export const toPlace = (place: Place) => `#/${place}`
+export const toFrame = (id: number) => `#/frame/${id}`
+export const toMaster = (id: number) => `#/shelf/${id}`
+export const toNight = (night: string) => `#/nights/${night}`
+export const toFinding = (words: string) => `#/shelf${words ? `?find=${encodeURIComponent(words)}` : ''}`

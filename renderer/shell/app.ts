@@ -1,0 +1,62 @@
+import { createContext } from 'svelte'
+import { BridgeTransport } from '../client/bridge.ts'
+import { Client } from '../client/client.svelte.ts'
+import { SocketTransport, socketAddress } from '../client/socket.ts'
+import { Troubles } from '../client/troubles.svelte.ts'
+import type { NightshelfBridge } from '../../main/contract/wire.ts'
+import { Clock } from './clock.svelte.ts'
+import { Jobs } from './jobs.svelte.ts'
+import { KeyChoice } from './keys.svelte.ts'
+import { Look } from './look.svelte.ts'
+import { Route } from './route.svelte.ts'
+import { Sound } from './sound.svelte.ts'
+import { readStored, writeStored } from './stored.ts'
+
+declare global {
+  interface Window {
+    nightshelf?: NightshelfBridge
+  }
+}
+
+/** What every place of the window shares. */
+export interface App {
+  client: Client
+  troubles: Troubles
+  route: Route
+  look: Look
+  clock: Clock
+  sound: Sound
+  jobs: Jobs
+  keys: KeyChoice
+}
+
+export const [useApp, provideApp] = createContext<App>()
+
+export function createApp(): App {
+  const route = new Route(location.hash)
+  return {
+    client: createClient(route),
+    troubles: new Troubles(),
+    route,
+    look: new Look(location.search),
+    clock: new Clock(),
+    sound: new Sound(),
+    jobs: new Jobs(),
+    keys: new KeyChoice(),
+  }
+}
+
+/** The property that Electron's preload sets tells the two hosts apart. */
+function createClient(route: Route): Client {
+  if (window.nightshelf) return new Client(new BridgeTransport(window.nightshelf), 'ready')
+  const token = /^#t=(.+)$/.exec(location.hash)?.[1] ?? null
+  const transport = new SocketTransport({
+    open: () => new WebSocket(socketAddress(location)),
+    token,
+    session: { get: () => readStored('session'), set: (session) => writeStored('session', session) },
+    onTokenSpent: () => route.replace('#/tonight'),
+  })
+  window.addEventListener('online', () => transport.retry())
+  document.addEventListener('visibilitychange', () => document.hidden || transport.retry())
+  return new Client(transport)
+}

@@ -1,0 +1,40 @@
+import { PLACES, placeName, type Place } from './address.ts'
+import { readStored, writeStored } from './stored.ts'
+
+export type KeyAction = { do: 'go'; place: Place } | { do: 'keys' } | { do: 'look' }
+
+/** Every key of the window, as the list under `?` shows them. */
+export const KEYS: readonly { key: string; says: string; action: KeyAction }[] = [
+  ...PLACES.map((place, index) => ({
+    key: String(index + 1),
+    says: placeName[place],
+    action: { do: 'go', place } as const,
+  })),
+  { key: 'L', says: 'the other look: warm or red lamp', action: { do: 'look' } },
+  { key: '?', says: 'this list', action: { do: 'keys' } },
+]
+
+type Stroke = Pick<KeyboardEvent, 'key' | 'ctrlKey' | 'altKey' | 'metaKey' | 'target'>
+
+const writes = (target: EventTarget | null) =>
+  target instanceof Element && target.closest('input, textarea, select, [contenteditable], dialog') !== null
+
+/** What a key stroke asks for; null where it is text being written, or belongs to the browser. */
+export function actionFor(stroke: Stroke): KeyAction | null {
+  if (stroke.ctrlKey || stroke.altKey || stroke.metaKey || writes(stroke.target)) return null
+  return KEYS.find(({ key }) => key.toLowerCase() === stroke.key.toLowerCase())?.action ?? null
+}
+
+/** Single keys can be switched off, for people whose voice or tremor would press them unasked (WCAG 2.1.4). */
+export class KeyChoice {
+  #on = $state(readStored('keys') !== 'off')
+
+  get on() {
+    return this.#on
+  }
+
+  set(on: boolean) {
+    this.#on = on
+    writeStored('keys', on ? null : 'off')
+  }
+}

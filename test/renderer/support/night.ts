@@ -1,0 +1,287 @@
+import type { Frame, Master, Notice, Run, Settings, Shortfall, Tonight, Verdict } from '../../../main/contract/index.ts'
+
+/** A night in contract's shape, at an invented site, for tests of the window that need no engine. All times UTC. */
+
+export const settings: Settings = {
+  camera: 'Kestrel 294C',
+  body: 'K294-0117',
+  width: 4144,
+  height: 2822,
+  originX: 0,
+  originY: 0,
+  binning: '1x1',
+  readout: 0,
+  gain: 120,
+  offset: 30,
+  setTempC: -10,
+  sensorTempC: -9.9,
+  exposureS: 300,
+  filter: 'dual-band',
+  telescope: 'Refractor 478',
+  focalMm: 478,
+  mechAngleDeg: null,
+  skyAngleDeg: 92.4,
+  cfa: 'RGGB',
+  rowOrder: null,
+  rig: 'Hill pier',
+  train: 'Refractor 478 with reducer',
+}
+
+export const frame: Frame = {
+  ...settings,
+  id: 214,
+  path: '/capture/Heart 1/light_0037.fits',
+  kind: 'light',
+  kindFrom: 'header',
+  target: 'Heart 1',
+  startedAt: '2026-11-21T01:49:12Z',
+  night: '2026-11-20',
+  aside: false,
+  asideWhy: null,
+  state: 'ok',
+  program: 'Evening Capture 3.1',
+  combined: null,
+  electronsPerAdu: 0.8,
+  pixelUm: 4.63,
+  siteLatDeg: 54.2,
+  siteLongDeg: -2.1,
+  conflicts: [],
+  figures: null,
+}
+
+export const verdict = (word: Verdict['verdict'], text: string, more: Partial<Verdict> = {}): Verdict => ({
+  verdict: word,
+  master: word === 'matched' ? 3 : null,
+  nearest: null,
+  differences: [],
+  text,
+  ...more,
+})
+
+export const run = (id: string, more: Partial<Run>): Run => ({
+  ...settings,
+  id,
+  kind: 'light',
+  target: 'Heart 1',
+  night: '2026-11-20',
+  aside: false,
+  frames: 37,
+  frameIds: [178, 214],
+  firstAt: '2026-11-20T22:40:00Z',
+  lastAt: '2026-11-21T01:49:12Z',
+  totalS: 37 * 300,
+  verdicts: {},
+  ...more,
+})
+
+const covered = (word: Verdict['verdict'], text: string, frames: number) => ({
+  ...verdict(word, text),
+  counts: { [word]: frames },
+})
+
+export const runs: Run[] = [
+  run('a', {
+    exposureS: 180,
+    frames: 24,
+    firstAt: '2026-11-20T19:42:00Z',
+    lastAt: '2026-11-20T20:57:00Z',
+    totalS: 24 * 180,
+    verdicts: {
+      dark: covered('matched', '41 days old, 30 frames, exact', 24),
+      flat: covered('due', 'none since the train was changed', 24),
+    },
+  }),
+  run('b', {
+    target: 'Veil',
+    filter: 'luminance',
+    exposureS: 120,
+    offset: 50,
+    frames: 22,
+    firstAt: '2026-11-20T21:12:00Z',
+    lastAt: '2026-11-20T21:58:00Z',
+    totalS: 22 * 120,
+    verdicts: {
+      dark: covered('due', 'none yet; nearest: offset 30, the light has 50', 22),
+      flat: covered('near', 'gain 100, the light has 120 (12 days old, 25 frames)', 22),
+    },
+  }),
+  run('c', {
+    verdicts: {
+      dark: covered('matched', '41 days old, 30 frames, exact', 37),
+      flat: covered('due', 'none since the train was changed', 37),
+    },
+  }),
+  run('d', {
+    kind: 'light',
+    aside: true,
+    target: 'focus',
+    frames: 6,
+    exposureS: 4,
+    firstAt: '2026-11-20T22:05:00Z',
+    lastAt: '2026-11-20T22:09:00Z',
+    totalS: 24,
+    verdicts: {},
+  }),
+]
+
+export const shortfall: Shortfall[] = [
+  {
+    id: 's1',
+    kind: 'flat',
+    settings: { ...settings, exposureS: 3.5 },
+    count: 25,
+    have: 0,
+    seconds: 140,
+    urgency: 'beforeTeardown',
+    lights: 61,
+    lightS: 15420,
+    reason: 'None since the train was changed at 19:40.',
+    cautions: [],
+  },
+  {
+    id: 's2',
+    kind: 'darkFlat',
+    settings: { ...settings, exposureS: 3.5, filter: null },
+    count: 20,
+    have: 0,
+    seconds: 110,
+    urgency: 'beforeTeardown',
+    lights: 61,
+    lightS: 15420,
+    reason: 'Right after the flats, panel off, covered.',
+    cautions: [],
+  },
+  {
+    id: 's3',
+    kind: 'dark',
+    settings: { ...settings, exposureS: 120, offset: 50, filter: null },
+    count: 20,
+    have: 4,
+    seconds: 2460,
+    urgency: 'anyTime',
+    lights: 22,
+    lightS: 2640,
+    reason: 'Camera only, light-tight cap.',
+    cautions: ['Warm the cooler up slowly afterwards, as the camera’s maker says.'],
+  },
+]
+
+export const notices: Notice[] = [
+  {
+    id: 'n1',
+    rule: 'settings-changed',
+    severity: 'anyTime',
+    text: 'Offset changed from 30 to 50 at 21:12.',
+    why: '22 lights of Veil differ from the run before in this one setting: a slip? No dark on the shelf has offset 50.',
+    frames: 22,
+    frameIds: [150, 151, 152],
+    openedAt: '2026-11-20T21:20:00Z',
+    acknowledged: false,
+    sounds: false,
+  },
+  {
+    id: 'n2',
+    rule: 'no-flat',
+    severity: 'beforeTeardown',
+    text: 'No dual-band flat since the train was changed.',
+    why: '61 lights wait for it. After teardown it can’t be made up.',
+    frames: 61,
+    frameIds: [101, 214],
+    openedAt: '2026-11-20T20:01:00Z',
+    acknowledged: false,
+    sounds: false,
+  },
+  {
+    id: 'n3',
+    rule: 'warm',
+    severity: 'note',
+    text: 'The sensor was 0.7 °C above its set point for 6 min.',
+    why: '3 lights; what is left over is below a tenth of the noise of the stack: harmless.',
+    frames: 3,
+    frameIds: [120, 121, 122],
+    openedAt: '2026-11-20T19:58:00Z',
+    acknowledged: true,
+    sounds: false,
+  },
+]
+
+export const tonight: Tonight = {
+  night: '2026-11-20',
+  runs,
+  notices,
+  shortfall,
+  figuresPending: 0,
+  now: '2026-11-21T01:54:30Z',
+  latest: [
+    {
+      rig: 'Hill pier',
+      frame,
+      number: 37,
+      verdicts: {
+        dark: verdict('matched', '41 days old, 30 frames, exact'),
+        flat: verdict('due', 'none since the train was changed'),
+      },
+    },
+  ],
+  changes: [
+    {
+      id: 1,
+      rig: 'Hill pier',
+      scope: 'train',
+      filter: null,
+      at: '2026-11-20T19:40:00Z',
+      text: 'reducer cleaned',
+      closes: false,
+      undoneAt: null,
+    },
+  ],
+  sun: {
+    sunsetAt: '2026-11-20T15:58:00Z',
+    duskAt: '2026-11-20T17:22:00Z',
+    dawnAt: '2026-11-21T06:24:00Z',
+    sunriseAt: '2026-11-21T07:48:00Z',
+  },
+  site: { name: 'Fell End', latDeg: 54.2, longDeg: -2.1 },
+  folders: [{ path: '/capture', reachable: true }],
+  nextFrameAt: '2026-11-21T01:57:42Z',
+  roomH: 61,
+  catchingUp: null,
+}
+
+export const master: Master = {
+  ...settings,
+  filter: null,
+  id: 3,
+  kind: 'dark',
+  path: '/masters/dark_300s.fits',
+  frames: 30,
+  madeAt: '2026-10-11T09:00:00Z',
+  provenAt: null,
+  ageDays: 41,
+  epoch: null,
+  state: 'ready',
+  sha256: 'a'.repeat(64),
+  scale: 'adu',
+  subtracted: 'none',
+  program: 'Evening Capture 3.1',
+  figures: null,
+  sources: [],
+}
+
+export const masters: Master[] = [
+  master,
+  { ...master, id: 4, exposureS: 180, frames: 20 },
+  { ...master, id: 5, kind: 'darkFlat', exposureS: 3.5, frames: 20, ageDays: 12 },
+  { ...master, id: 6, kind: 'flat', exposureS: 3.2, filter: 'dual-band', frames: 25, ageDays: 18, sensorTempC: -10 },
+  {
+    ...master,
+    id: 7,
+    exposureS: 60,
+    gain: null,
+    offset: null,
+    frames: null,
+    ageDays: null,
+    scale: null,
+    state: 'retired',
+  },
+]
