@@ -2,6 +2,7 @@ import { defineConfig } from 'electron-vite'
 import { svelte } from '@sveltejs/vite-plugin-svelte'
 import { existsSync } from 'node:fs'
 import { resolve } from 'node:path'
+import { hostRequests, requests } from './main/contract/index.ts'
 
 const here = (file: string) => resolve(import.meta.dirname, file)
 
@@ -20,6 +21,9 @@ const present = Object.fromEntries(
     .filter(([, file]) => existsSync(file)),
 )
 
+/** What a page may ask: one verb each on the preload's bridge. */
+const pageRequests = Object.keys(requests).filter((name) => !Object.hasOwn(hostRequests, name))
+
 export default defineConfig({
   main: {
     build: {
@@ -34,6 +38,7 @@ export default defineConfig({
     },
   },
   preload: {
+    define: { PAGE_REQUESTS: JSON.stringify(pageRequests) },
     build: {
       outDir: 'out/preload',
       externalizeDeps: false,

@@ -1,11 +1,12 @@
 import { contextBridge, ipcRenderer, type IpcRendererEvent } from 'electron'
-import { hostRequests, requests, type EngineEvent, type NightshelfBridge } from '../../contract/index.ts'
+import type { EngineEvent, NightshelfBridge } from '../../contract/index.ts'
 import { askChannel, EVENT_CHANNEL } from './channels.ts'
 
+/** The names of the contract's requests for pages, put in by the build: the schemas need not come along for them. */
+declare const PAGE_REQUESTS: string[]
+
 /** One verb a request, each bound to its own channel: the page gets no way to name a channel itself. */
-const verbs = Object.keys(requests)
-  .filter((name) => !Object.hasOwn(hostRequests, name))
-  .map((name) => [name, (input: unknown) => ipcRenderer.invoke(askChannel(name), input)])
+const verbs = PAGE_REQUESTS.map((name) => [name, (input: unknown) => ipcRenderer.invoke(askChannel(name), input)])
 
 const bridge: NightshelfBridge = {
   ask: Object.fromEntries(verbs) as NightshelfBridge['ask'],
