@@ -1,4 +1,5 @@
-import { MAD_TO_SIGMA, type Method } from './method.ts'
+import { MAD_TO_SIGMA } from '../measure/constants.ts'
+import type { Method } from './method.ts'
 
 /** One pixel of a master: its value (NaN where no frame has one) and how many of the frames it was made of. */
 export interface Combined {

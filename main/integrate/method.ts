@@ -9,9 +9,6 @@ export type Method =
   /** Mean without the `low` lowest and the `high` highest values. */
   | { name: 'minMax'; low: number; high: number }
 
-/** MAD to standard deviation of a normal distribution, 1 / Φ⁻¹(3/4), with the digits that astropy.stats.mad_std uses. */
-export const MAD_TO_SIGMA = 1.482602218505602
-
 /** Sums of squares of 16-bit values stay exact integers in float64 up to here (n² · 2³⁰ < 2⁵³), with room to spare. */
 export const MOST_FRAMES = 2048
 

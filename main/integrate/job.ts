@@ -1,0 +1,55 @@
+import type { Method } from './method.ts'
+
+/** What the threads of one integration share, and what one of them is asked. Arrays are shared memory. */
+export type ThreadAsk = SurveyAsk | CombineAsk
+
+/** Claimed frame by frame: one pass over a file for its hash and its mean. */
+export interface SurveyAsk {
+  task: 'survey'
+  paths: string[]
+  control: SharedArrayBuffer
+  hash: boolean
+  /** Float32, width × height: subtracted before the mean is taken. */
+  dark: SharedArrayBuffer | null
+  mean: boolean
+}
+export interface Surveyed {
+  frame: number
+  sha256: string | null
+  mean: number | null
+}
+
+/** Claimed strip by strip. */
+export interface CombineAsk {
+  task: 'combine'
+  paths: string[]
+  /** Factor for each frame after subtraction, null for none (then nothing is subtracted either). */
+  scales: number[] | null
+  method: Method
+  width: number
+  height: number
+  rowsPerStrip: number
+  /** BZERO of 16-bit integers without BSCALE and BLANK; null where the float64 kernel is needed. */
+  integerZero: number | null
+  out: SharedArrayBuffer
+  dark: SharedArrayBuffer | null
+  control: SharedArrayBuffer
+  /** Rows at the start of each strip from which the noise is measured; see noise.ts. */
+  sample: { rows: number; halves: SharedArrayBuffer; pair: SharedArrayBuffer } | null
+}
+export interface CombinedStrips {
+  leftOut: number
+}
+
+/** Words of `control`. */
+export const NEXT = 0
+export const DONE = 1
+export const STOP = 2
+export const CONTROL_BYTES = 16
+
+/** The next task that nobody has taken, or null when all are taken or the work was stopped. */
+export function claim(control: Int32Array, tasks: number): number | null {
+  if (Atomics.load(control, STOP)) return null
+  const task = Atomics.add(control, NEXT, 1)
+  return task < tasks ? task : null
+}

@@ -1,0 +1,86 @@
+import type { Figures } from '../contract/index.ts'
+import { MAD_TO_SIGMA } from './constants.ts'
+import { emptyLevels, type FrameShape, type Levels } from './levels.ts'
+import { medianOfValues, selectSmallest } from './select.ts'
+import { isRgbPattern, neighboursOf } from './tally.ts'
+
+type Values = Float32Array | Float64Array
+
+/**
+ * Figures of anything that is not 16-bit integers, from all of its physical values: medians by exact selection. NaN and infinities
+ * count as undefined. Clipped counts are 0: a float image states no limits.
+ */
+export function levelsOfValues(values: Values, shape: FrameShape): Levels {
+  const finite = values.filter(Number.isFinite)
+  if (finite.length === 0) return emptyLevels(shape)
+  const { mean, sd, min, max } = moments(finite)
+  const median = medianOfValues(finite)
+  const last = finite.length - 1
+  return {
+    figures: {
+      width: shape.width,
+      height: shape.height,
+      median,
+      mean,
+      sd,
+      min,
+      max,
+      clippedLow: 0,
+      clippedHigh: 0,
+      noise: noiseOf(values, shape),
+      channels: channelsOf(values, shape),
+    },
+    step: null,
+    dark: selectSmallest(finite, Math.floor(0.005 * last)),
+    bright: selectSmallest(finite, Math.floor(0.998 * last)),
+  }
+}
+
+function moments(values: Values): { mean: number; sd: number; min: number; max: number } {
+  let sum = 0
+  let min = Infinity
+  let max = -Infinity
+  for (const x of values) {
+    sum += x
+    if (x < min) min = x
+    if (x > max) max = x
+  }
+  const mean = sum / values.length
+  let squares = 0
+  for (const x of values) squares += (x - mean) * (x - mean)
+  return { mean, sd: Math.sqrt(squares / values.length), min, max }
+}
+
+function noiseOf(values: Values, { width, height, cfa }: FrameShape): number {
+  const { start, reach, rowParity } = neighboursOf(cfa)
+  const differences = new Float64Array(Math.ceil(width / 2) * height)
+  let n = 0
+  for (let y = 0; y < height; y++) {
+    if (rowParity !== 2 && rowParity !== y % 2) continue
+    for (let x = start; x + reach < width; x += 2) {
+      const d = values[y * width + x + reach] - values[y * width + x]
+      if (Number.isFinite(d)) differences[n++] = d
+    }
+  }
+  if (n === 0) return 0
+  const some = differences.subarray(0, n)
+  const centre = medianOfValues(some)
+  for (let i = 0; i < n; i++) some[i] = Math.abs(some[i] - centre)
+  return (MAD_TO_SIGMA * medianOfValues(some)) / Math.SQRT2
+}
+
+function channelsOf(values: Values, { width, height, cfa }: FrameShape): Figures['channels'] {
+  if (!isRgbPattern(cfa)) return null
+  const channel = (letter: string) => {
+    const some = new Float64Array(Math.ceil(width / 2) * Math.ceil(height / 2) * 4)
+    let n = 0
+    for (let y = 0; y < height; y++)
+      for (let x = 0; x < width; x++)
+        if (cfa[(y % 2) * 2 + (x % 2)] === letter && Number.isFinite(values[y * width + x]))
+          some[n++] = values[y * width + x]
+    const of = some.subarray(0, n)
+    return { mean: n ? moments(of).mean : NaN, median: medianOfValues(of) }
+  }
+  const channels = { R: channel('R'), G: channel('G'), B: channel('B') }
+  return Object.values(channels).every((c) => Number.isFinite(c.mean)) ? channels : null
+}
