@@ -109,10 +109,11 @@ export function expose(
     const row = pedestal + rowOffsetAdu[y] / aduPerStep
     for (let x = 0, i = y * width; x < width; x++, i++) {
       const mean = electrons[i]
-      const signal =
-        mean < GAUSSIAN_FROM_E
-          ? random.poisson(mean) + read * random.gaussian()
-          : Math.min(mean + Math.sqrt(mean + read2) * random.gaussian(), fullWellE)
+      let signal: number
+      if (mean < GAUSSIAN_FROM_E) signal = random.poisson(mean) + read * random.gaussian()
+      else if (mean < fullWellE) signal = Math.min(mean + Math.sqrt(mean + read2) * random.gaussian(), fullWellE)
+      // A well that runs over always holds the same.
+      else signal = fullWellE + read * random.gaussian()
       const value = signal * steps + row + columnOffsetAdu[x] / aduPerStep
       out[i] = value <= 0 ? 0 : (value >= most ? most : Math.floor(value)) * aduPerStep
     }

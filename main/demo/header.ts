@@ -81,7 +81,7 @@ export function frameCards(sensor: Sensor, train: Train, frame: PlannedFrame): N
       card('OBJCTDEC', target.dec, 'declination'),
       card('PIERSIDE', settings.side, 'side of the mount'),
       quantity('OBJCTROT', settings.side === 'EAST' ? 63.4 : 243.4, '[deg] position angle on the sky'),
-      card('FOCPOS', 11_840 + (frame.number % 7), 'focuser position, steps'),
+      card('FOCPOS', frame.focuserSteps, 'focuser position, steps'),
       quantity('FOCTEMP', round(17.5 - frame.number * 0.011, 1), '[C] temperature at the focuser'),
     )
   }

@@ -1,45 +1,66 @@
-import type { Sensor } from './sensor.ts'
-import { channelAt, filterOf, type Train } from './train.ts'
+import type { Random } from './random.ts'
+import { expose } from './exposure.ts'
+import { electronsPerAdu, pedestalAdu, type Sensor } from './sensor.ts'
+import { channelAt, filterOf, illumination, type PerChannel, type Train, type TrainState } from './train.ts'
 
-/** A flat panel before the telescope. */
+/** A flat panel before the telescope (or a twilight sky, with its stars). */
 export interface Panel {
-  /** Photo-electrons per second of a green pixel through the luminance filter, at the middle. */
-  brightnessEPerS: number
-  /** Brightness gained from the left edge to the right, and from top to bottom, fraction: no panel hangs quite level. */
+  /** Its dimmer is set so that a flat's median comes to this level: ADU in the file, pedestal included. */
+  levelAdu: number
+  /** Brightness gained from the left edge to the right, and from top to bottom, as fractions: no panel hangs quite level. */
   tiltX?: number
   tiltY?: number
-  /** Colour of the panel's light: what a channel gets over what it would from even light. */
-  balance?: { R: number; G: number; B: number }
+  /** Colour of its light: what a channel gets over what it would from even light. */
+  balance?: PerChannel
   /** Stars that wander through a flat of the sky: how many trails, and electrons per second along each. */
   starTrails?: { count: number; lengthPx: number; electronsPerS: number }
 }
 
+/** Everything that a flat depends on; what is left out is as the train was when it was last in order. */
+export interface FlatShot extends TrainState {
+  panel: Panel
+  exposureS: number
+  gain: number
+  offset: number
+}
+
 /**
  * Photo-electrons per second that the panel brings to each pixel, the sensor's own response left out.
- * @param illumination of the same train state, from `illumination()`
+ * @param lit of the same train state, where the caller has it already
  */
-export function panelLight(
-  train: Train,
+export function flatLight(
   sensor: Sensor,
-  filterName: string,
-  panel: Panel,
-  illumination: Float32Array,
+  train: Train,
+  shot: FlatShot,
+  lit = illumination(train, sensor, shot),
 ): Float32Array {
-  const { width, height } = sensor
-  const { passes } = filterOf(train, filterName)
-  const balance = panel.balance ?? { R: 1, G: 1, B: 1 }
+  const { width, height, parameters } = sensor
+  const { passes } = filterOf(train, shot.filter)
+  const { levelAdu, tiltX = 0, tiltY = 0, balance = { R: 1, G: 1, B: 1 }, starTrails } = shot.panel
   const light = new Float32Array(width * height)
   for (let y = 0; y < height; y++) {
-    const down = 1 + (panel.tiltY ?? 0) * ((y + 0.5) / height - 0.5)
+    const down = 1 + tiltY * ((y + 0.5) / height - 0.5)
     for (let x = 0; x < width; x++) {
       const channel = channelAt(x, y)
-      const across = 1 + (panel.tiltX ?? 0) * ((x + 0.5) / width - 0.5)
-      const i = y * width + x
-      light[i] = panel.brightnessEPerS * passes[channel] * balance[channel] * down * across * illumination[i]
+      const across = 1 + tiltX * ((x + 0.5) / width - 0.5)
+      light[y * width + x] = passes[channel] * balance[channel] * down * across * lit[y * width + x]
     }
   }
-  if (panel.starTrails) addTrails(light, width, height, panel.starTrails)
+  const wantedE = (levelAdu - pedestalAdu(parameters, shot.offset)) * electronsPerAdu(parameters, shot.gain)
+  const dimmer = wantedE / shot.exposureS / sampledMedian(light)
+  for (let i = 0; i < light.length; i++) light[i] *= dimmer
+  if (starTrails) addTrails(light, width, height, starTrails)
   return light
+}
+
+/** One flat of a light from `flatLight`, in ADU. `lightFactor` is the panel's brightness over the one that was set. */
+export function takeFlat(
+  sensor: Sensor,
+  shot: FlatShot & { sensorTempC: number; lightFactor?: number; pedestalStepAdu?: number },
+  light: Float32Array,
+  random: Random,
+): Uint16Array {
+  return expose(sensor, { ...shot, light }, random, new Uint16Array(light.length))
 }
 
 /** Parallel trails, evenly strewn, so that a test knows where they are. */
@@ -53,4 +74,11 @@ function addTrails(light: Float32Array, width: number, height: number, trails: N
       if (x < width && y < height) light[y * width + x] += trails.electronsPerS
     }
   }
+}
+
+/** Median of up to some hundred thousand pixels, all four places of the colour filter array alike. */
+function sampledMedian(map: Float32Array): number {
+  const stride = Math.max(1, Math.floor(map.length / 200_000)) | 1
+  const sample = new Float32Array(Math.ceil(map.length / stride)).map((_, n) => map[n * stride]).sort()
+  return sample[sample.length >> 1]
 }

@@ -20,6 +20,8 @@ export interface PlannedFrame {
   sensorTempC: number
   /** How the telescope looked; null for frames that do not see the sky. */
   pointing: Pointing | null
+  /** Where the focuser stands: moved within a run through focus, at rest until the next. */
+  focuserSteps: number
   levelAdu: number | null
   lightFactor: number
   /** Only this fraction of the file is written; null where all of it is. */
@@ -43,12 +45,23 @@ export function planNight(night: string, seed: number): PlannedFrame[] {
   const counts = new Map<string, number>()
   const coolingFromMs = instant(night, story[0].at)
   let settings: Settings | null = null
+  let focusRuns = 0
   for (const scene of story) {
     settings = { ...(settings as Settings), ...scene.sets }
     if (!scene.shoots) continue
+    if (scene.shoots.aside === 'focus') focusRuns++
     let atMs = instant(night, scene.at)
     for (let n = 1; n <= scene.shoots.count; n++) {
-      const frame = planFrame(scene, scene.shoots, n, { night, seed, settings, atMs, coolingFromMs, counts, frames })
+      const frame = planFrame(scene, scene.shoots, n, {
+        night,
+        seed,
+        settings,
+        atMs,
+        coolingFromMs,
+        counts,
+        frames,
+        focusRuns,
+      })
       frames.push(frame)
       atMs = frame.savedAtMs + (scene.shoots.kind === 'light' && !scene.shoots.aside ? DITHER_S * 1000 : 200)
     }
@@ -71,6 +84,8 @@ interface Moment {
   coolingFromMs: number
   counts: Map<string, number>
   frames: PlannedFrame[]
+  /** How many times focus has been sought so far. */
+  focusRuns: number
 }
 
 function planFrame(scene: Scene, shots: Shots, n: number, moment: Moment): PlannedFrame {
@@ -101,6 +116,7 @@ function planFrame(scene: Scene, shots: Shots, n: number, moment: Moment): Plann
           transparency: 0.97 + 0.01 * seeing,
         }
       : null,
+    focuserSteps: focuserAt(shots, n, moment),
     levelAdu: shots.levelAdu ?? null,
     // A panel wanders by half a per cent while it warms; nothing that a flat would mind.
     lightFactor: shots.kind === 'flat' ? 1 + 0.006 * (1 - n / shots.count) + 0.0008 * seeing : 1,
@@ -133,6 +149,12 @@ function sensorTemp(atMs: number, shots: Shots, n: number, warmth: number, momen
 function starWidth(shots: Shots, n: number, seeing: number): number {
   const sharp = 2.6 + 0.12 * seeing
   return shots.aside === 'focus' ? Math.hypot(sharp, 2.4 * (n - (shots.count + 1) / 2)) : sharp
+}
+
+/** The tube shrinks as the night cools it: each run through focus finds a place a little further in. */
+function focuserAt(shots: Shots, n: number, { focusRuns }: Moment): number {
+  const best = 11_840 - 9 * focusRuns
+  return shots.aside === 'focus' ? best + Math.round(30 * (n - (shots.count + 1) / 2)) : best
 }
 
 /** The last of dusk, then a sky that darkens a little until dawn comes near. */

@@ -6,7 +6,7 @@
  * Every frame draws from a stream of its own, named by what it is, so that one frame can be made again without the others.
  */
 
-const BLOCK = 4096
+const BLOCK = 1024
 
 export class Random {
   #state: [number, number, number, number]
@@ -17,7 +17,9 @@ export class Random {
   constructor(seed: number, ...labels: (string | number)[]) {
     const hash = hasher(`${seed}/${labels.join('/')}`)
     this.#state = [hash(), hash(), hash(), 1]
-    for (let i = 0; i < 4; i++) this.#fill()
+    // The first numbers still show the seed: a block is thrown away.
+    this.#fill()
+    this.#next = BLOCK
   }
 
   /** An integer of 0 … 2³² − 1. */
@@ -78,10 +80,10 @@ export class Random {
       counter = (counter + 1) | 0
       a = b ^ (b >>> 9)
       b = (c + (c << 3)) | 0
-      c = ((c << 21) | (c >>> 11)) + sum
+      c = (((c << 21) | (c >>> 11)) + sum) | 0
       block[i] = sum
     }
-    this.#state = [a, b, c | 0, counter]
+    this.#state = [a, b, c, counter]
     this.#next = 0
   }
 }

@@ -1,11 +1,11 @@
 import { expose, type Exposure } from './exposure.ts'
-import { panelLight } from './panel.ts'
+import { flatLight } from './panel.ts'
 import type { PlannedFrame } from './plan.ts'
 import { Random } from './random.ts'
 import { larkfield, targets } from './rig.ts'
-import { createSensor, electronsPerAdu, heron11c, pedestalAdu, type Sensor } from './sensor.ts'
+import { createSensor, heron11c, type Sensor } from './sensor.ts'
 import { fieldOf, skyLight, type Field } from './sky.ts'
-import { illumination, type Train, type TrainState } from './train.ts'
+import { illumination, type Train } from './train.ts'
 
 /** Takes the frames of a plan: keeps the maps that they share, and one set of buffers. Not for two frames at a time. */
 export class Studio {
@@ -17,7 +17,7 @@ export class Studio {
   #pixels: Uint16Array
   #fields = new Map<string, Field>()
   /** Only of the filter in use: at full size a map takes 47 MB. */
-  #lit: { key: string; map: Float32Array } | null = null
+  #lit: { filter: string; map: Float32Array } | null = null
   #panel: { key: string; map: Float32Array } | null = null
 
   constructor(size: { width: number; height: number }, seed: number, train: Train = larkfield) {
@@ -49,28 +49,22 @@ export class Studio {
     }
   }
 
-  /** Relative light on each pixel from an even field, 1 where nothing is lost. */
-  illumination(state: TrainState): Float32Array {
-    const key = JSON.stringify(state)
-    if (this.#lit?.key !== key) this.#lit = { key, map: illumination(this.train, this.sensor, state) }
-    return this.#lit.map
-  }
-
   /** Photo-electrons per second from a panel dimmed so that a flat's median comes to `levelAdu`. */
   panelAt(levelAdu: number, shot: { filter: string; exposureS: number; gain: number; offset: number }): Float32Array {
     const key = JSON.stringify([levelAdu, shot])
-    if (this.#panel?.key !== key) {
-      const lit = this.illumination({ filter: shot.filter })
-      // The panel hangs a little askew, as every panel does.
-      const panel = { brightnessEPerS: 1, tiltX: 0.012, tiltY: -0.007 }
-      const map = panelLight(this.train, this.sensor, shot.filter, panel, lit)
-      const { parameters } = this.sensor
-      const wantedE = (levelAdu - pedestalAdu(parameters, shot.offset)) * electronsPerAdu(parameters, shot.gain)
-      const brightness = wantedE / shot.exposureS / sampledMedian(map)
-      for (let i = 0; i < map.length; i++) map[i] *= brightness
-      this.#panel = { key, map }
-    }
+    // The panel hangs a little askew, as every panel does.
+    const panel = { levelAdu, tiltX: 0.012, tiltY: -0.007 }
+    if (this.#panel?.key !== key)
+      this.#panel = {
+        key,
+        map: flatLight(this.sensor, this.train, { ...shot, panel }, this.#illumination(shot.filter)),
+      }
     return this.#panel.map
+  }
+
+  #illumination(filter: string): Float32Array {
+    if (this.#lit?.filter !== filter) this.#lit = { filter, map: illumination(this.train, this.sensor, { filter }) }
+    return this.#lit.map
   }
 
   #lightOn(frame: PlannedFrame): Float32Array | null {
@@ -82,13 +76,6 @@ export class Studio {
     const field = this.#fields.get(target.name) ?? fieldOf(target, this.sensor)
     this.#fields.set(target.name, field)
     const view = { field, pointing }
-    return skyLight(this.train, this.sensor, filter, view, this.illumination({ filter }), this.#light)
+    return skyLight(this.train, this.sensor, filter, view, this.#illumination(filter), this.#light)
   }
-}
-
-/** Median of some hundred thousand pixels, all four places of the colour filter array alike. */
-function sampledMedian(map: Float32Array): number {
-  const stride = Math.max(1, Math.floor(map.length / 200_000)) | 1
-  const sample = new Float32Array(Math.ceil(map.length / stride)).map((_, n) => map[n * stride]).sort()
-  return sample[sample.length >> 1]
 }
