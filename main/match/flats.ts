@@ -108,7 +108,7 @@ function findFitting(request: Request, sides: readonly Side[]): Finding | null {
     for (const entry of side.group.masters) {
       const fit = weigh(request, side, entry)
       if (fit === UNFIT || (best && fit > best.fit)) continue
-      const inTheWay = fit === MATCHED ? 0 : faults(side) + entry.open + extraDifferences(request, entry).length
+      const inTheWay = fit === MATCHED ? 0 : faults(side) + entry.open + extraCount(request, entry)
       const order = [inTheWay, ...orderOf(request, entry)]
       if (!best || fit < best.fit || compareOrder(order, best.order) < 0) best = { entry, side, order, fit }
     }
@@ -199,7 +199,9 @@ function findNearest(request: Request, sides: readonly Side[]): Finding {
     if (best && faults(side) > best.order[0]) break
     if (side.differs.some((d) => d.field === 'camera' || d.field === 'body')) continue
     for (const entry of side.group.masters) {
-      const order = [faults(side) + extraDifferences(request, entry).length, ...orderOf(request, entry)]
+      const off = faults(side) + extraCount(request, entry)
+      if (best && off > best.order[0]) continue
+      const order = [off, ...orderOf(request, entry)]
       if (!best || compareOrder(order, best.order) < 0) best = { entry, side, order }
     }
   }
@@ -213,6 +215,9 @@ const allDifferences = (request: Request, { side, entry }: Place): Difference[] 
   ...extraDifferences(request, entry),
   ...side.unknown,
 ]
+
+const extraCount = (request: Request, entry: Entry) =>
+  (standingInAngle(request, entry.master) === 'equal' ? 0 : 1) + (standingInEpoch(request, entry) === 'own' ? 0 : 1)
 
 /** What a group has in common does not tell: angle and epoch. */
 function extraDifferences(request: Request, entry: Entry): Difference[] {

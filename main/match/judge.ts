@@ -1,10 +1,11 @@
-import type { Difference, Master, Verdict, Verdicts } from '../contract/index.ts'
+import type { Master, Verdict, Verdicts } from '../contract/index.ts'
 import type { Judge, Judged, MatchContext } from './context.ts'
 import { createDarkShelf, type DarkNeed } from './darks.ts'
 import { createEpochs, type Epoch } from './epochs.ts'
 import type { Finding } from './finding.ts'
 import { createFlatShelf, temperatureNote } from './flats.ts'
 import { countRawDarks, countRawFlats, isUsable } from './raw.ts'
+import { bodyNumbering, obtain, trainNumbering } from './memo.ts'
 import { temperatureOf } from './tolerance.ts'
 import { sayFinding, sayNone } from './verdict-text.ts'
 
@@ -26,57 +27,76 @@ export function createJudge(masters: readonly Master[], context: MatchContext): 
   const isGone = (frame: Judged) =>
     gone.size > 0 && [frame.body, frame.camera].some((name) => name !== null && gone.has(name.trim().toUpperCase()))
 
-  const judgeDark = remember(
-    (frame: Judged, need: DarkNeed, tempC: number | null) => darkKeyOf(frame, need, tempC),
-    (frame, need, tempC): Verdict => {
-      const finding = findDark(frame, need, tempC)
-      const wants = need === 'dark' ? 'light' : 'flat'
-      if (finding.word) return toVerdict(finding, sayFinding(finding, wants, { tempC, now: context.now }))
-      const word = isGone(frame) ? 'missing' : 'due'
-      const waiting = countRawDarks(frame, tempC, context)
-      return none(word, finding, sayNone(word, need, wants, finding, { waiting, context, epoch: null }))
-    },
-  )
+  const judgeDark = (frame: Judged, need: DarkNeed, tempC: number | null): Verdict => {
+    const finding = findDark(frame, need, tempC)
+    const wants = need === 'dark' ? 'light' : 'flat'
+    if (finding.word) return toVerdict(finding, sayFinding(finding, wants, { tempC, now: context.now }))
+    const word = isGone(frame) ? 'missing' : 'due'
+    const waiting = countRawDarks(frame, tempC, context)
+    return none(word, finding, sayNone(word, need, wants, finding, { waiting, context, epoch: null }))
+  }
 
-  const judgeFlat = remember(
-    (frame: Judged, epoch: Epoch) => flatKeyOf(frame, epoch),
-    (frame, epoch): { finding: Finding; verdict: Verdict } => {
-      const finding = findFlat(frame, epoch, middleOf(frame.night))
-      if (finding.word)
-        return { finding, verdict: toVerdict(finding, sayFinding(finding, 'light', { now: context.now })) }
-      const waiting = countRawFlats(frame, epoch, context)
-      // Flats of a closed epoch that only wait to be built are not lost.
-      const word = waiting > 0 ? 'due' : epoch.endedBy ? 'lost' : isGone(frame) ? 'missing' : 'due'
-      return {
-        finding,
-        verdict: none(word, finding, sayNone(word, 'flat', 'light', finding, { waiting, context, epoch })),
-      }
-    },
-  )
-  // A flat's temperature decides nothing, so it stays out of the memo above: it is noted afterwards, where it is far off.
-  const noteTemperature = remember(
-    (_frame: Judged, finding: Finding, tempC: number) => `${finding.master?.id}${gap}${tempC}`,
-    (frame, finding, tempC): Difference[] =>
-      temperatureNote({ ...frame, ...ownTemp(frame, tempC) }, finding.master, context),
-  )
-  const judgeFlatAt = (frame: Judged, epoch: Epoch): Verdict => {
-    const { finding, verdict } = judgeFlat(frame, epoch)
-    const tempC = roundTemp(temperatureOf(frame))
-    if (finding.word !== 'matched' || tempC === null) return verdict
-    const noted = noteTemperature(frame, finding, tempC)
+  const judgeFlat = (frame: Judged, epoch: Epoch): FlatAnswer => {
+    const finding = findFlat(frame, epoch, middleOf(frame.night))
+    if (finding.word)
+      return { finding, verdict: toVerdict(finding, sayFinding(finding, 'light', { now: context.now })) }
+    const waiting = countRawFlats(frame, epoch, context)
+    // Flats of a closed epoch that only wait to be built are not lost.
+    const word = waiting > 0 ? 'due' : epoch.endedBy ? 'lost' : isGone(frame) ? 'missing' : 'due'
+    return {
+      finding,
+      verdict: none(word, finding, sayNone(word, 'flat', 'light', finding, { waiting, context, epoch })),
+    }
+  }
+
+  /** A flat's temperature decides nothing, so it stays out of the memo: it is noted afterwards, where it is far off. */
+  const withTemperature = (frame: Judged, { finding, verdict }: FlatAnswer): Verdict => {
+    if (finding.word !== 'matched') return verdict
+    const noted = temperatureNote(frame, finding.master, context)
     if (!noted.length) return verdict
     const whole = { ...finding, differences: [...finding.differences, ...noted] }
     return toVerdict(whole, sayFinding(whole, 'light', { now: context.now }))
   }
 
+  const darks = { dark: darkMemo(), darkFlat: darkMemo() }
+  const bodyOf = bodyNumbering()
+  const rememberDark = (frame: Judged, need: DarkNeed, groupTempC: number | null): Verdict => {
+    const tempC = tempOf(frame, groupTempC)
+    const byExposure = obtain(darks[need], bodyOf(frame), () => new Map())
+    const byTemp = obtain(byExposure, frame.exposureS, () => new Map<number | null, Verdict>())
+    return obtain(byTemp, tempC, () => judgeDark(frame, need, tempC))
+  }
+
+  const flats = new Map<number, Map<Epoch, FlatAnswer>>()
+  const trainOf = trainNumbering()
+  const rememberFlat = (frame: Judged): Verdict => {
+    const epoch = epochs.of(frame.rig, frame.filter, () => timeOf(frame))
+    const byEpoch = obtain(flats, trainOf(frame), () => new Map<Epoch, FlatAnswer>())
+    return withTemperature(
+      frame,
+      obtain(byEpoch, epoch, () => judgeFlat(frame, epoch)),
+    )
+  }
+
   return (frame, groupTempC = null): Verdicts => {
     if (!isUsable(frame)) return {}
-    if (frame.kind === 'flat') return { darkFlat: judgeDark(frame, 'darkFlat', tempOf(frame, groupTempC)) }
+    if (frame.kind === 'flat') return { darkFlat: rememberDark(frame, 'darkFlat', groupTempC) }
     if (frame.kind !== 'light') return {}
-    const atMs = Date.parse(frame.startedAt ?? '')
-    const epoch = epochs.at(frame.rig, frame.filter, Number.isNaN(atMs) ? middleOf(frame.night) : atMs)
-    return { dark: judgeDark(frame, 'dark', tempOf(frame, groupTempC)), flat: judgeFlatAt(frame, epoch) }
+    return { dark: rememberDark(frame, 'dark', groupTempC), flat: rememberFlat(frame) }
   }
+}
+
+interface FlatAnswer {
+  finding: Finding
+  verdict: Verdict
+}
+
+/** By body, exposure and temperature. */
+const darkMemo = () => new Map<number, Map<number | null, Map<number | null, Verdict>>>()
+
+function timeOf(frame: Judged): number {
+  const atMs = Date.parse(frame.startedAt ?? '')
+  return Number.isNaN(atMs) ? middleOf(frame.night) : atMs
 }
 
 /** The temperature that stands for a frame: its run's median, unless its own is measured and further off than a flicker. */
@@ -88,9 +108,6 @@ function tempOf(frame: Judged, groupTempC: number | null): number | null {
 
 /** To 0.01 °C: a thermometer's last digits would fill the memo with equal verdicts. */
 const roundTemp = (tempC: number | null) => (tempC === null ? null : Math.round(tempC * 100) / 100 + 0)
-
-const ownTemp = (frame: Judged, tempC: number) =>
-  frame.sensorTempC === null ? { setTempC: tempC } : { sensorTempC: tempC }
 
 /** Midnight of a night to the hour of the zone, ms: what "nearest in time" is counted from. */
 const middleOf = (night: string) => Date.parse(`${night}T00:00:00Z`) + 24 * 3_600_000
@@ -110,34 +127,3 @@ const none = (verdict: Verdict['verdict'], finding: Finding, text: string): Verd
   ...toVerdict(finding, text),
   verdict,
 })
-
-function remember<A extends unknown[], R>(keyOf: (...args: A) => string, answer: (...args: A) => R) {
-  const memo = new Map<string, R>()
-  return (...args: A): R => {
-    const key = keyOf(...args)
-    let known = memo.get(key)
-    if (known === undefined) memo.set(key, (known = answer(...args)))
-    return known
-  }
-}
-
-/** Between fields of a key, and in place of one that is unknown; no header value holds either. */
-const gap = '\u001f'
-const absent = '\u0000'
-
-// Keys of the memo are the raw values, not the canonical ones of frame/keys.ts: bringing a number into canonical form costs
-// more than the rest of a verdict, and two spellings of one value merely fill two places.
-const bodyKeyOf = (f: Judged) =>
-  `${f.camera ?? absent}${gap}${f.body ?? absent}${gap}${f.rig ?? absent}${gap}${f.width}x${f.height}${gap}${f.originX},${f.originY}` +
-  `${gap}${f.binning ?? absent}${gap}${f.readout ?? absent}${gap}${f.gain ?? absent}${gap}${f.offset ?? absent}${gap}${f.cfa}${gap}${f.rowOrder}`
-
-function darkKeyOf(f: Judged, need: DarkNeed, tempC: number | null): string {
-  return `${need}${gap}${bodyKeyOf(f)}${gap}${f.exposureS}${gap}${tempC}${gap}${f.sensorTempC === null}`
-}
-
-function flatKeyOf(f: Judged, epoch: Epoch): string {
-  return (
-    `${bodyKeyOf(f)}${gap}${f.filter ?? absent}${gap}${f.train ?? absent}${gap}${f.telescope ?? absent}${gap}${f.focalMm}` +
-    `${gap}${f.mechAngleDeg}${gap}${epoch.id}${gap}${f.night}`
-  )
-}
