@@ -41,7 +41,7 @@ describe('writing a demo night', () => {
   const seen: FrameWritten[] = []
   beforeAll(async () => {
     await writeNight(dir, options, undefined, (written) => seen.push(written))
-  })
+  }, 60_000)
 
   it('fills a capture folder by kind, with a library and the truth beside it, and nothing outside', () => {
     expect(readdirSync(base)).toEqual(['whole'])
