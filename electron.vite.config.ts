@@ -24,13 +24,21 @@ const present = Object.fromEntries(
 /** What a page may ask: one verb each on the preload's bridge. */
 const pageRequests = Object.keys(requests).filter((name) => !Object.hasOwn(hostRequests, name))
 
+/** A machine busy with other things is no reason for the build to complain. */
+const checks = { bundlerTimings: false }
+
 export default defineConfig({
   main: {
+    // Its build for Node declares a `require` of its own, which clashes with the one that this build puts in.
+    resolve: { alias: { fflate: here('node_modules/fflate/esm/browser.js') } },
     build: {
       outDir: 'out/main',
+      // The oldest Node that may run it; "using", for one, is newer.
+      target: 'node22.22',
       // Only what cannot be bundled stays outside: a native module and the runtime itself.
       externalizeDeps: { include: ['better-sqlite3'], exclude: [] },
       rolldownOptions: {
+        checks,
         input: present,
         external: ['better-sqlite3', 'electron', 'fsevents'],
         output: { format: 'es', entryFileNames: '[name].js', chunkFileNames: '[name]-[hash].js' },
@@ -43,6 +51,7 @@ export default defineConfig({
       outDir: 'out/preload',
       externalizeDeps: false,
       rolldownOptions: {
+        checks,
         input: { preload: here('main/host/electron/preload.ts') },
         external: ['electron'],
         output: { format: 'cjs', entryFileNames: '[name].cjs' },
@@ -55,7 +64,7 @@ export default defineConfig({
     build: {
       outDir: here('out/renderer'),
       assetsInlineLimit: 0,
-      rolldownOptions: { input: { index: here('renderer/index.html') } },
+      rolldownOptions: { checks, input: { index: here('renderer/index.html') } },
     },
   },
 })

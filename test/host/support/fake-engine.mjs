@@ -1,6 +1,6 @@
 // A stand-in for the engine process that speaks its protocol and nothing else: hosts are tested without a database.
 // Its data folder's name says how it behaves: "refuses" cannot open, "dies" ends on its first request.
-import { appendFileSync } from 'node:fs'
+import { appendFileSync, existsSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 
 const dataDir = process.argv[2]
@@ -10,7 +10,10 @@ const port = process.parentPort ?? {
 }
 const watched = []
 
+const told = join(dataDir, 'tonight.json')
+
 const handlers = {
+  tonight: () => (existsSync(told) ? JSON.parse(readFileSync(told, 'utf8')) : { runs: [], notices: [], shortfall: [] }),
   nights: () => ({ nights: [{ night: '2026-11-20', lights: 3, lightS: 900, frames: process.pid }] }),
   folders: () => ({ folders: watched }),
   watchFolder: ({ path }) => {
@@ -27,7 +30,10 @@ const handlers = {
   library: () => ({ failed: 'TypeError: masters is undefined' }),
   verifyLibrary: () => null,
   retireMaster: () => process.kill(process.pid, 'SIGKILL'),
-  wake: () => ({}),
+  wake: () => {
+    appendFileSync(join(dataDir, 'engine.log'), 'woken\n')
+    return {}
+  },
   shutDown: () => {
     appendFileSync(join(dataDir, 'engine.log'), 'closed\n')
     setTimeout(() => process.exit(0), 10)

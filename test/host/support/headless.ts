@@ -160,3 +160,8 @@ export function get(port: number, path: string, headers: Record<string, string> 
       .end()
   })
 }
+
+/** Waits until something holds that other processes bring about; a test's own time limit ends it. */
+export async function untilTrue(holds: () => boolean): Promise<void> {
+  while (!holds()) await new Promise((resolve) => setTimeout(resolve, 10))
+}
