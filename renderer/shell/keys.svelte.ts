@@ -16,8 +16,10 @@ export const KEYS: readonly { key: string; says: string; action: KeyAction }[] =
 
 type Stroke = Pick<KeyboardEvent, 'key' | 'ctrlKey' | 'altKey' | 'metaKey' | 'target'>
 
+/** Text is being written, or a dialog is open: keys are for those. */
 const writes = (target: EventTarget | null) =>
-  target instanceof Element && target.closest('input, textarea, select, [contenteditable], dialog') !== null
+  target !== null &&
+  (target as Element).closest?.('input:not([type=radio]), textarea, [contenteditable], dialog') != null
 
 /** What a key stroke asks for; null where it is text being written, or belongs to the browser. */
 export function actionFor(stroke: Stroke): KeyAction | null {
