@@ -103,7 +103,7 @@ const STAND_INS: Record<string, string> = {
   '−': '-',
   '–': '-',
   '—': '-',
-  '°': ' deg',
+  '°': 'deg',
   µ: 'u',
   μ: 'u',
   ß: 'ss',
