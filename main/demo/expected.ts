@@ -13,7 +13,11 @@ export interface ExpectedRun {
 }
 
 const luminanceFlat = { verdict: 'due', rawThere: 25, why: 'shot at dawn, not built yet' } as const
-const dualBandFlat = { verdict: 'matched', master: 'flat-dual-band.fits', why: 'same settings, 64 days old' } as const
+const dualBandFlat = {
+  verdict: 'matched',
+  master: 'master-flat-dual-band.fits',
+  why: 'same settings, 64 days old',
+} as const
 
 export const expectedRuns: ExpectedRun[] = [
   {
@@ -24,7 +28,7 @@ export const expectedRuns: ExpectedRun[] = [
     offset: 30,
     frames: 20,
     needs: {
-      dark: { verdict: 'matched', master: 'dark-030s.fits', why: 'same settings, 430 days old' },
+      dark: { verdict: 'matched', master: 'master-dark-030s.fits', why: 'same settings, 430 days old' },
       flat: luminanceFlat,
     },
   },
@@ -36,7 +40,7 @@ export const expectedRuns: ExpectedRun[] = [
     offset: 30,
     frames: 35,
     needs: {
-      dark: { verdict: 'matched', master: 'dark-300s.fits', why: 'same settings, before and after the flip' },
+      dark: { verdict: 'matched', master: 'master-dark-300s.fits', why: 'same settings, before and after the flip' },
       flat: dualBandFlat,
     },
   },
@@ -49,7 +53,7 @@ export const expectedRuns: ExpectedRun[] = [
     frames: 14,
     needs: {
       dark: { verdict: 'due', why: 'no dark has offset 50' },
-      flat: { verdict: 'near', master: 'flat-dual-band.fits', why: 'the flat has offset 30' },
+      flat: { verdict: 'near', master: 'master-flat-dual-band.fits', why: 'the flat has offset 30' },
     },
   },
   {
@@ -60,7 +64,7 @@ export const expectedRuns: ExpectedRun[] = [
     offset: 30,
     frames: 20,
     needs: {
-      dark: { verdict: 'near', master: 'dark-180s-colder.fits', why: '1.5 °C colder' },
+      dark: { verdict: 'near', master: 'master-dark-180s-colder.fits', why: '1.5 °C colder' },
       flat: { verdict: 'due', rawThere: 0, why: 'none was ever shot' },
     },
   },

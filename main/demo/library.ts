@@ -30,7 +30,7 @@ const cold = { tempC: -10, gain: 100, offset: 30, stored: 'float32' } as const
 export const shelf: ShelfMaster[] = [
   {
     ...cold,
-    file: 'dark-300s.fits',
+    file: 'master-dark-300s.fits',
     tells: 'Matches the 300 s lights at offset 30.',
     kind: 'dark',
     daysBefore: 41,
@@ -39,7 +39,7 @@ export const shelf: ShelfMaster[] = [
   },
   {
     ...cold,
-    file: 'dark-030s.fits',
+    file: 'master-dark-030s.fits',
     tells: 'Matches the 30 s lights, but is over a year old.',
     kind: 'dark',
     daysBefore: 430,
@@ -49,7 +49,7 @@ export const shelf: ShelfMaster[] = [
   },
   {
     ...cold,
-    file: 'dark-180s-colder.fits',
+    file: 'master-dark-180s-colder.fits',
     tells: 'Near for the 180 s lights: 1.5 °C colder.',
     kind: 'dark',
     daysBefore: 190,
@@ -59,7 +59,7 @@ export const shelf: ShelfMaster[] = [
   },
   {
     ...cold,
-    file: 'dark-120s-offset-20.fits',
+    file: 'master-dark-120s-offset-20.fits',
     tells: 'Serves no light of tonight: offset 20.',
     kind: 'dark',
     daysBefore: 75,
@@ -69,7 +69,7 @@ export const shelf: ShelfMaster[] = [
   },
   {
     ...cold,
-    file: 'dark-300s-gain-0.fits',
+    file: 'master-dark-300s-gain-0.fits',
     tells: 'Serves no light of tonight: gain 0.',
     kind: 'dark',
     daysBefore: 41,
@@ -79,7 +79,7 @@ export const shelf: ShelfMaster[] = [
   },
   {
     ...cold,
-    file: 'dark-600s-from-elsewhere.fits',
+    file: 'master-dark-600s-from-elsewhere.fits',
     tells: 'Made by other software: 0 to 1, and nobody knows from how many frames.',
     kind: 'dark',
     daysBefore: 210,
@@ -89,7 +89,7 @@ export const shelf: ShelfMaster[] = [
   },
   {
     ...cold,
-    file: 'dark-flat-006s.fits',
+    file: 'master-dark-flat-006s.fits',
     tells: "The dual-band flat's own dark flat.",
     kind: 'darkFlat',
     daysBefore: 64,
@@ -98,7 +98,7 @@ export const shelf: ShelfMaster[] = [
   },
   {
     ...cold,
-    file: 'flat-dual-band.fits',
+    file: 'master-flat-dual-band.fits',
     tells: 'Matches the dual-band lights; due for a check flat.',
     kind: 'flat',
     daysBefore: 64,
@@ -109,7 +109,7 @@ export const shelf: ShelfMaster[] = [
   },
   {
     ...cold,
-    file: 'flat-luminance-bin2.fits',
+    file: 'master-flat-luminance-bin2.fits',
     tells: 'Serves no light of tonight: binned 2 by 2.',
     kind: 'flat',
     daysBefore: 64,

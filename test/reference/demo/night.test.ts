@@ -140,7 +140,7 @@ cut = numpy.s_[40:300, 30:200]
 print(json.dumps([float(numpy.median(numpy.abs(master[cut] - raws.mean(axis=0)[cut] - numpy.median(master[cut] - raws.mean(axis=0)[cut]))) * 1.4826),
                   float(numpy.sqrt(numpy.median(raws.var(axis=0, ddof=1)[cut]) * 2 / 20))]))
 `,
-      join(dir, 'library', 'dark-120s-offset-20.fits'),
+      join(dir, 'library', 'master-dark-120s-offset-20.fits'),
       ...run((f) => f.kind === 'dark'),
     ) as [number, number]
     expect(ratio[0] / ratio[1]).toBeGreaterThan(0.93)
