@@ -5,10 +5,10 @@ import { statSync } from 'node:fs'
 import { createCrew, FileProblem, type Crew } from '../measure/crew.ts'
 import { threadScript } from '../measure/thread-script.ts'
 import { CONTROL_BYTES, DONE, STOP } from './job.ts'
-import type { CombineAsk, CombinedStrips, Surveyed, ThreadAsk } from './job.ts'
+import type { CombineAsk, CombinedStrips, Figured, SurveyAsk, Surveyed, ThreadAnswer, ThreadAsk } from './job.ts'
 import { stripBytes } from './kernels/combiner.ts'
 import { checkMethod, type Method } from './method.ts'
-import { measureNoise, type MeasuredNoise } from './noise.ts'
+import type { MasterFigures } from './figures.ts'
 import { integerZeroOf } from './strips.ts'
 
 export interface IntegrationAsk {
@@ -18,8 +18,8 @@ export interface IntegrationAsk {
   flat?: { dark: SharedArrayBuffer | null }
   /** Also hash every source. */
   hash?: boolean
-  /** Measure the noise; off only where nothing but the pixels is wanted. */
-  noise?: boolean
+  /** The master's figures too; a filter array's letters (null for mono) for the channels of a flat. */
+  figures?: { cfa: string | null }
   signal?: AbortSignal
   /** Called a few times a second, `done` of `total` units of about equal work. */
   onProgress?(done: number, total: number): void
@@ -32,7 +32,7 @@ export interface Integration {
   pixels: Float32Array
   /** Share of all values that the method left out. */
   leftOutShare: number
-  noise: MeasuredNoise | null
+  figures: MasterFigures | null
   /** SHA-256 of each source, in order; null unless asked for. */
   hashes: string[] | null
   /** Flats: each frame's mean after subtraction, ADU, and the common one to which it was scaled. */
@@ -54,14 +54,11 @@ const STRIP_BYTES = 8 << 20
 const SAMPLE_PIXELS = 400_000
 
 export function createIntegrator(options: { threads?: number } = {}): Integrator {
-  const crew = createCrew<ThreadAsk, CombinedStrips | Surveyed[]>(
-    threadScript(import.meta.url, 'integrate'),
-    options.threads,
-  )
+  const crew = createCrew<ThreadAsk, ThreadAnswer>(threadScript(import.meta.url, 'integrate'), options.threads)
   return { integrate: (ask) => integrate(crew, ask), close: () => crew.close() }
 }
 
-type IntegrateCrew = Crew<ThreadAsk, CombinedStrips | Surveyed[]>
+type IntegrateCrew = Crew<ThreadAsk, ThreadAnswer>
 
 async function integrate(crew: IntegrateCrew, ask: IntegrationAsk): Promise<Integration> {
   const { paths, method } = ask
@@ -81,9 +78,7 @@ async function integrate(crew: IntegrateCrew, ask: IntegrationAsk): Promise<Inte
     height,
     pixels: new Float32Array(job.out),
     leftOutShare: parts.reduce((sum, p) => sum + p.leftOut, 0) / (width * height * paths.length),
-    noise: job.sample
-      ? measureNoise(new Float32Array(job.sample.halves), new Float32Array(job.sample.pair), paths.length, method)
-      : null,
+    figures: ask.figures ? await figuresOf(crew, ask, job) : null,
     hashes: ask.hash ? surveyed!.map((s) => s.sha256!) : null,
     levels,
   }
@@ -175,7 +170,7 @@ function combineAsk(
   const strips = Math.ceil(height / rowsPerStrip)
   const rows = Math.min(rowsPerStrip, Math.ceil(SAMPLE_PIXELS / (strips * width)))
   const sampleBytes = strips * rows * width * 4
-  const sampled = ask.noise !== false && frames.length > 1
+  const sampled = ask.figures !== undefined && frames.length > 1
   return {
     task: 'combine',
     paths: ask.paths,
@@ -192,6 +187,20 @@ function combineAsk(
       ? { rows, halves: new SharedArrayBuffer(sampleBytes), pair: new SharedArrayBuffer(sampleBytes) }
       : null,
   }
+}
+
+async function figuresOf(crew: IntegrateCrew, ask: IntegrationAsk, job: CombineAsk): Promise<MasterFigures> {
+  const { out, width, height, sample, method } = job
+  const request: ThreadAsk = {
+    task: 'figures',
+    pixels: out,
+    width,
+    height,
+    cfa: ask.figures!.cfa,
+    flat: ask.flat !== undefined,
+    sample: sample && { halves: sample.halves, pair: sample.pair, frames: ask.paths.length, method },
+  }
+  return ((await crew.ask(request, ask.signal)) as Figured).figures
 }
 
 async function survey(crew: IntegrateCrew, ask: IntegrationAsk, progress: Progress): Promise<Surveyed[]> {
@@ -214,7 +223,12 @@ function levelsOf(surveyed: Surveyed[]): { means: number[]; common: number } {
 }
 
 /** Puts every thread on one request with shared control; the first failure stops the others at their next strip. */
-async function together(crew: IntegrateCrew, request: ThreadAsk, signal: AbortSignal | undefined, progress: Progress) {
+async function together(
+  crew: IntegrateCrew,
+  request: SurveyAsk | CombineAsk,
+  signal: AbortSignal | undefined,
+  progress: Progress,
+) {
   const control = new Int32Array(request.control)
   const stopWatching = progress.watch(control)
   const stop = () => Atomics.store(control, STOP, 1)

@@ -1,7 +1,9 @@
+import type { MasterFigures } from './figures.ts'
 import type { Method } from './method.ts'
 
 /** What the threads of one integration share, and what one of them is asked. Arrays are shared memory. */
-export type ThreadAsk = SurveyAsk | CombineAsk
+export type ThreadAsk = SurveyAsk | CombineAsk | FiguresAsk
+export type ThreadAnswer = Surveyed[] | CombinedStrips | Figured
 
 /** Claimed frame by frame: one pass over a file for its hash and its mean. */
 export interface SurveyAsk {
@@ -39,6 +41,21 @@ export interface CombineAsk {
 }
 export interface CombinedStrips {
   leftOut: number
+}
+
+/** Asked of one thread, once the master is there. */
+export interface FiguresAsk {
+  task: 'figures'
+  pixels: SharedArrayBuffer
+  width: number
+  height: number
+  cfa: string | null
+  flat: boolean
+  /** Samples of combined strips, from which the noise is measured; null where there are none. */
+  sample: { halves: SharedArrayBuffer; pair: SharedArrayBuffer; frames: number; method: Method } | null
+}
+export interface Figured {
+  figures: MasterFigures
 }
 
 /** Words of `control`. */

@@ -71,7 +71,7 @@ function floatReader(ask: CombineAsk, combiner: FloatCombiner): ReadRows {
 /** BZERO of an image of 16-bit words that need nothing else to be physical values, else null. */
 export function integerZeroOf(image: Pick<ImageReader, 'bitpix' | 'scaling'>): number | null {
   const { bitpix, scaling } = image
-  return bitpix === 16 && scaling.exact && scaling.blank === null ? scaling.bzero : null
+  return bitpix === 16 && scaling.exact && scaling.blankSample === null ? scaling.bzero : null
 }
 
 /**

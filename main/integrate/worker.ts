@@ -2,18 +2,31 @@ import { closeSync, openSync, readSync } from 'node:fs'
 import { createHash } from 'node:crypto'
 import { openImage, type ImageReader } from '../fits/image.ts'
 import { atFile, serve } from '../measure/crew-member.ts'
-import {
-  claim,
-  DONE,
-  type CombineAsk,
-  type CombinedStrips,
-  type SurveyAsk,
-  type Surveyed,
-  type ThreadAsk,
+import { darkFigures, flatFigures } from './figures.ts'
+import { claim, DONE } from './job.ts'
+import type {
+  CombineAsk,
+  CombinedStrips,
+  Figured,
+  FiguresAsk,
+  SurveyAsk,
+  Surveyed,
+  ThreadAnswer,
+  ThreadAsk,
 } from './job.ts'
+import { measureNoise } from './noise.ts'
 import { createStripper } from './strips.ts'
 
-serve<ThreadAsk, CombinedStrips | Surveyed[]>((ask) => (ask.task === 'survey' ? survey(ask) : combine(ask)))
+serve<ThreadAsk, ThreadAnswer>((ask) =>
+  ask.task === 'survey' ? survey(ask) : ask.task === 'combine' ? combine(ask) : figure(ask),
+)
+
+function figure({ pixels, width, height, cfa, flat, sample }: FiguresAsk): Figured {
+  const picture = { pixels: new Float32Array(pixels), width, height, cfa }
+  const noise =
+    sample && measureNoise(new Float32Array(sample.halves), new Float32Array(sample.pair), sample.frames, sample.method)
+  return { figures: flat ? flatFigures(picture, noise) : darkFigures(picture, noise) }
+}
 
 function combine(ask: CombineAsk): CombinedStrips {
   const control = new Int32Array(ask.control)

@@ -3,6 +3,7 @@ import { fstatSync, closeSync, readSync, statSync } from 'node:fs'
 import { openForReading } from '../fits/file.ts'
 import { openImage, type ImageReader } from '../fits/image.ts'
 import { FitsError } from '../fits/error.ts'
+import type { Scaling } from '../fits/samples.ts'
 import type { Figures } from '../contract/index.ts'
 import { levelsOfValues } from './float-levels.ts'
 import { createCounter, type Counter } from './kernels/counter.ts'
@@ -110,7 +111,7 @@ function countImage(
     if (picture) countWithPicture(counter, y, rows, factor, picture, base, cfa)
     else counter.count(0, rows, y)
   }
-  return levelsOfTally(tally, shape, base, scaling.blank === null ? null : scaling.blank + 32768)
+  return levelsOfTally(tally, shape, base, blankBin(scaling))
 }
 
 /** Counts up to each border of a picture row, and there turns the column sums into one. */
@@ -166,4 +167,9 @@ function shrinkValues(
       }
     fillRow(picture, row, factor, sums, parities(row, factor), 0, cfa)
   }
+}
+
+/** Bin of the undefined pixels' word; samples of the unsigned convention are bins already. */
+function blankBin({ blankSample, flipped }: Scaling): number | null {
+  return blankSample === null ? null : Number(blankSample) + (flipped ? 0 : 32768)
 }

@@ -1,0 +1,172 @@
+import { medianOfValues, selectSmallest } from '../measure/select.ts'
+import { isRgbPattern } from '../measure/tally.ts'
+import { blockMedians, interpolateRow, type BlockMap } from './block-map.ts'
+import { normalSd, type MeasuredNoise } from './noise.ts'
+
+export interface Picture {
+  pixels: Float32Array
+  width: number
+  height: number
+  /** Four letters from the first stored pixel; null for mono. */
+  cfa: string | null
+}
+
+/** What a master is worth, ADU unless said otherwise. */
+export interface MasterFigures {
+  median: number
+  /** Measured from the two halves of the stack; null with one frame. */
+  noise: number | null
+  /** Of one frame, and what that lets expect of so many. */
+  frameNoise: number | null
+  expectedNoise: number | null
+  /** Darks: pixels more than `hotThresholdAdu` above their surroundings (block medians, interpolated); null for flats. */
+  hotPixels: number | null
+  /** Five times the noise of one frame: a hot pixel stands out in every single light. */
+  hotThresholdAdu: number | null
+  /** Darks: the brightest block above the darkest tenth of blocks, and the middle of that block, pixels from 0. */
+  glowPeakAdu: number | null
+  glowPeakAt: { x: number; y: number } | null
+  flat: FlatFigures | null
+}
+
+export interface FlatFigures {
+  /** How much darker the corners are than the middle, as a fraction. */
+  vignetting: number
+  /** Medians of the channels relative to green; null for mono. */
+  balance: { R: number; G: number; B: number } | null
+  /** Median over noise, per pixel: of the master and of one frame. */
+  snr: number | null
+  frameSnr: number | null
+}
+
+/** Side of a block of the glow map, pixels; even, so that every block holds all colours alike. */
+export const BLOCK_PX = 64
+const HOT_SIGMAS = 5
+
+/** The figures of a dark, dark flat or bias. */
+export function darkFigures(picture: Picture, noise: MeasuredNoise | null): MasterFigures {
+  const map = blockMedians(picture.pixels, picture.width, picture.height, BLOCK_PX)
+  const { hotPixels, hotThresholdAdu } = countHot(picture, map, noise?.frame ?? null)
+  return {
+    ...common(picture, noise),
+    hotPixels,
+    hotThresholdAdu,
+    ...glowOf(map, picture),
+    flat: null,
+  }
+}
+
+/** The figures of a flat. */
+export function flatFigures(picture: Picture, noise: MeasuredNoise | null): MasterFigures {
+  const figures = common(picture, noise)
+  const ratio = (sd: number | null) => (sd ? figures.median / sd : null)
+  return {
+    ...figures,
+    hotPixels: null,
+    hotThresholdAdu: null,
+    glowPeakAdu: null,
+    glowPeakAt: null,
+    flat: {
+      vignetting: vignettingOf(picture),
+      balance: balanceOf(picture),
+      snr: ratio(figures.noise),
+      frameSnr: ratio(figures.frameNoise),
+    },
+  }
+}
+
+function common({ pixels }: Picture, noise: MeasuredNoise | null) {
+  const finite = pixels.filter(Number.isFinite)
+  return {
+    median: medianOfValues(finite),
+    noise: noise?.master ?? null,
+    frameNoise: noise?.frame ?? null,
+    expectedNoise: noise?.expected ?? null,
+  }
+}
+
+/** Without a frame's noise (one frame only, or a master made elsewhere) the pixels' own scatter about the map stands in for it. */
+function countHot({ pixels, width, height }: Picture, map: BlockMap, frameNoise: number | null) {
+  const row = new Float32Array(width)
+  const above = new Float32Array(width * height)
+  for (let y = 0; y < height; y++) {
+    interpolateRow(map, y, row)
+    for (let x = 0, at = y * width; x < width; x++, at++) above[at] = pixels[at] - row[x]
+  }
+  const noise = frameNoise ?? normalSd(sampleOf(above))
+  const hotThresholdAdu = HOT_SIGMAS * noise
+  let hotPixels = 0
+  for (let i = 0; i < above.length; i++) if (above[i] > hotThresholdAdu) hotPixels++
+  return { hotPixels, hotThresholdAdu }
+}
+
+/** At most 400 000 values, evenly taken. */
+function sampleOf(values: Float32Array): Float32Array {
+  const every = Math.ceil(values.length / 400_000)
+  return Float32Array.from({ length: Math.floor(values.length / every) }, (_, i) => values[i * every])
+}
+
+/** Glow is what rises above the darkest tenth of the blocks; the median of a block is not moved by its hot pixels. */
+function glowOf(map: BlockMap, { width, height }: Picture): Pick<MasterFigures, 'glowPeakAdu' | 'glowPeakAt'> {
+  const known = map.medians.filter(Number.isFinite)
+  if (known.length === 0) return { glowPeakAdu: null, glowPeakAt: null }
+  let peak = 0
+  map.medians.forEach((m, i) => {
+    if (!(map.medians[peak] >= m) && Number.isFinite(m)) peak = i
+  })
+  const base = selectSmallest(known, Math.floor((known.length - 1) / 10))
+  const middle = (index: number, size: number) => Math.min(size - 1, Math.round((index + 0.5) * map.blockPx))
+  return {
+    glowPeakAdu: map.medians[peak] - base,
+    glowPeakAt: { x: middle(peak % map.columns, width), y: middle(Math.floor(peak / map.columns), height) },
+  }
+}
+
+/** Mean of the four corners (a twentieth of the width and height each) against that of the middle tenth. */
+function vignettingOf({ pixels, width, height }: Picture): number {
+  const w = evenPart(width, 20)
+  const h = evenPart(height, 20)
+  const box = (x: number, y: number, bw: number, bh: number) => meanOfBox(pixels, width, x, y, bw, bh)
+  const corners = [box(0, 0, w, h), box(width - w, 0, w, h), box(0, height - h, w, h), box(width - w, height - h, w, h)]
+  const middle = box(
+    Math.floor(width / 2) - w,
+    Math.floor(height / 2) - h,
+    Math.min(2 * w, width),
+    Math.min(2 * h, height),
+  )
+  return 1 - corners.reduce((a, b) => a + b) / 4 / middle
+}
+
+/** Even sizes hold all colours of a filter array alike. */
+function evenPart(size: number, part: number): number {
+  return Math.max(1, Math.floor(size / part / 2) * 2)
+}
+
+function meanOfBox(pixels: Float32Array, width: number, x0: number, y0: number, w: number, h: number): number {
+  let sum = 0
+  let n = 0
+  for (let y = Math.max(0, y0); y < y0 + h; y++)
+    for (let x = Math.max(0, x0); x < x0 + w; x++) {
+      const value = pixels[y * width + x]
+      if (!Number.isFinite(value)) continue
+      sum += value
+      n++
+    }
+  return sum / n
+}
+
+function balanceOf({ pixels, width, height, cfa }: Picture): FlatFigures['balance'] {
+  if (!isRgbPattern(cfa)) return null
+  const medianOf = (letter: string) => {
+    const values = new Float32Array(pixels.length)
+    let n = 0
+    for (let y = 0; y < height; y++)
+      for (let x = 0; x < width; x++) {
+        const value = pixels[y * width + x]
+        if (cfa[(y % 2) * 2 + (x % 2)] === letter && Number.isFinite(value)) values[n++] = value
+      }
+    return medianOfValues(values.subarray(0, n))
+  }
+  const green = medianOf('G')
+  return { R: medianOf('R') / green, G: 1, B: medianOf('B') / green }
+}
