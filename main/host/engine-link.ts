@@ -65,6 +65,7 @@ export class EngineKeeper implements EngineLink {
   #nextId = 1
   #deaths = 0
   #refusal: string | null = null
+  #everReady = false
   #restart: NodeJS.Timeout | null = null
   #closing: Promise<void> | null = null
 
@@ -170,13 +171,17 @@ export class EngineKeeper implements EngineLink {
     const { pausesMs, wellAfterMs, log } = this.#options
     this.#deaths = livedMs >= wellAfterMs ? 1 : this.#deaths + 1
     const pauseMs = pausesMs[Math.min(this.#deaths, pausesMs.length) - 1]
-    log(refusal ?? `The engine ended unexpectedly (${code ?? 'killed'}); it is started again in ${pauseMs / 1000} s.`)
+    // A refusal at the very start is told by "opened", to whoever waits for it.
+    if (!refusal)
+      log(`The engine ended unexpectedly (${code ?? 'killed'}); it is started again in ${pauseMs / 1000} s.`)
+    else if (this.#everReady) log(refusal)
     this.#restart = setTimeout(() => this.#start(), pauseMs)
   }
 
   #setState(state: EngineState): void {
     this.state = state
     if (state === 'ready') {
+      this.#everReady = true
       for (const { message } of this.#pending.values()) this.#process?.send(message)
       this.#open()
     }

@@ -39,6 +39,6 @@ if (becomeOnlyInstance(dataDir)) {
   setUpMenu()
   setUpNotifications(night, window)
   setUpTray(night, window)
-  setUpQuitting(engine, window, log)
+  setUpQuitting(engine, window)
   window.open()
 }

@@ -6,7 +6,7 @@ import type { Window } from './window.ts'
  * Closing the window does not stop the logging: it hides, and the first time it asks, so that nobody is fooled either way.
  * Quitting waits until the engine has closed its database.
  */
-export function setUpQuitting(engine: EngineKeeper, window: Window, log: (line: string) => void): void {
+export function setUpQuitting(engine: EngineKeeper, window: Window): void {
   let quitting = false
   let closed = false
   let asked = false
@@ -44,7 +44,6 @@ export function setUpQuitting(engine: EngineKeeper, window: Window, log: (line: 
   // A database that cannot be opened is said once, in the engine's own sentence, and nothing goes on without it.
   engine.opened.catch((error: Error) => {
     if (quitting) return
-    log(error.message)
     dialog.showErrorBox('Nightshelf cannot start', error.message)
     app.quit()
   })

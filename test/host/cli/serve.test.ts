@@ -75,7 +75,7 @@ describe('serve', () => {
     folders = makeFolders('refuses')
     const host = serve('--port', '0')
     expect(await host.ended).toBe(1)
-    expect(host.stderr).toContain('nightshelf: This database was written by a newer Nightshelf')
+    expect(host.stderr).toBe('nightshelf: This database was written by a newer Nightshelf: install that one.\n')
     expect(host.stdout).toBe('')
   })
 

@@ -22,7 +22,10 @@ const handlers = {
     port.postMessage({ event: { event: 'changed', what: ['folders'] } })
     return { folder: watched.at(-1) }
   },
-  unwatchFolder: () => ({}),
+  unwatchFolder: () => {
+    port.postMessage({ event: { event: 'changed', what: ['night'] } })
+    return {}
+  },
   file: ({ id, view }) =>
     id === 1
       ? { path: join(dataDir, 'one.fits'), type: view === 'pixels' ? 'application/fits' : 'image/png' }

@@ -51,7 +51,7 @@ export const serveFrom = (parts: Pick<typeof built, 'engine' | 'page' | 'version
       })
       const stopped = aborted(call.signal)
       // The page says for itself that the engine is starting; a large database must not keep the address back.
-      await Promise.race([engine.opened, sleep(2_000), stopped])
+      await Promise.race([engine.opened, sleep(2_000, undefined, { ref: false }), stopped])
       announce(headless, call)
       await Promise.race([engine.opened, stopped])
       await watchAll(engine, (call.options.watch ?? []) as string[], call)

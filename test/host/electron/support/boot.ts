@@ -37,9 +37,18 @@ registerHooks({
 Object.assign(globalThis, { standIns })
 
 /** Runs the built main script against the stand-in, as Electron would run it. */
-export async function boot(options: { isFirst?: boolean; args?: string[]; dataName?: string } = {}): Promise<Booted> {
+export async function boot(
+  options: {
+    isFirst?: boolean
+    args?: string[]
+    dataName?: string
+    /** What to put into the data folder first. */
+    before?: (data: string) => void
+  } = {},
+): Promise<Booted> {
   if (!existsSync(script)) throw new Error('This needs the build: run "npm run build" first.')
   const folders = makeFolders(options.dataName)
+  options.before?.(folders.data)
   const electron = new StandIn()
   electron.isFirst = options.isFirst ?? true
   const argv = process.argv

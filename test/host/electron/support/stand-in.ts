@@ -24,6 +24,7 @@ export class StandIn {
       if (!event.defaultPrevented) this.hasQuit()
     },
   })
+  readonly powerMonitor = this.#emitter('powerMonitor', {})
   /** Resolves when `app.quit()` was not held up any more. */
   readonly quit: Promise<void>
   isFirst = true
@@ -69,53 +70,55 @@ export class StandIn {
 
   /** What `import … from 'electron'` finds. */
   module() {
-    const standIn = this
     return {
       app: this.app,
-      BrowserWindow: class {
-        constructor(options: unknown) {
-          const webContents = standIn.#emitter('webContents', { isDestroyed: () => false })
-          const window = standIn.#emitter('window', {
-            webContents,
-            isMinimized: () => false,
-            getNormalBounds: () => BOUNDS,
-          })
-          standIn.#note('new BrowserWindow', [options])
-          standIn.windows.push(window)
-          standIn.app.emit('web-contents-created', {}, webContents)
-          return window
-        }
-      },
-      Notification: class {
-        static isSupported = () => true
-        constructor(options: unknown) {
-          standIn.#note('new Notification', [options])
-          const notification = standIn.#emitter('notification', {})
-          standIn.notifications.push(notification)
-          return notification
-        }
-      },
-      Tray: class {
-        constructor(image: unknown) {
-          standIn.#note('new Tray', [image])
-          return standIn.#emitter('tray', {})
-        }
-      },
+      // Called with `new`: a constructor that returns an object gives that object.
+      BrowserWindow: constructor((options) => this.#openWindow(options)),
+      Notification: Object.assign(
+        constructor((options) => this.#notify(options)),
+        { isSupported: () => true },
+      ),
+      Tray: constructor((image) => {
+        this.#note('new Tray', [image])
+        return this.#emitter('tray', {})
+      }),
       Menu: {
         buildFromTemplate: (template: unknown) => template,
         setApplicationMenu: this.#spy('Menu.setApplicationMenu'),
       },
       nativeImage: { createEmpty: () => this.#emitter('image', {}) },
       dialog: this.#emitter('dialog', { showMessageBox: async () => ({ response: this.chosen }) }),
-      powerMonitor: this.#emitter('powerMonitor', {}),
+      powerMonitor: this.powerMonitor,
       screen: { getDisplayMatching: () => ({ workArea: { x: 0, y: 0, width: 1920, height: 1080 } }) },
       session: { defaultSession: this.#emitter('session', { webRequest: this.#emitter('webRequest', {}) }) },
       protocol: this.#emitter('protocol', {
         handle: (_scheme: string, respond: StandIn['respond']) => void (this.respond = respond),
       }),
       ipcMain: { handle: (channel: string, handler: never) => void this.handlers.set(channel, handler) },
-      utilityProcess: { fork: (script: string, args: string[], options: unknown) => this.#fork(script, args, options) },
+      utilityProcess: {
+        fork: (script: string, args: string[], options: unknown) => this.#fork(script, args, options),
+      },
     }
+  }
+
+  #openWindow(options: unknown): Emitter {
+    const webContents = this.#emitter('webContents', { isDestroyed: () => false })
+    const window = this.#emitter('window', {
+      webContents,
+      isMinimized: () => false,
+      getNormalBounds: () => BOUNDS,
+    })
+    this.#note('new BrowserWindow', [options])
+    this.windows.push(window)
+    this.app.emit('web-contents-created', {}, webContents)
+    return window
+  }
+
+  #notify(options: unknown): Emitter {
+    this.#note('new Notification', [options])
+    const notification = this.#emitter('notification', {})
+    this.notifications.push(notification)
+    return notification
   }
 
   #fork(script: string, args: string[], options: unknown) {
@@ -153,6 +156,12 @@ export class StandIn {
       },
     }) as unknown as Emitter & T
   }
+}
+
+function constructor(make: (argument: unknown) => Emitter): new (argument: unknown) => Emitter {
+  return function (argument: unknown) {
+    return make(argument)
+  } as unknown as new (argument: unknown) => Emitter
 }
 
 export const BOUNDS = { x: 10, y: 20, width: 900, height: 700 }

@@ -1,0 +1,246 @@
+import { existsSync, readFileSync, writeFileSync } from 'node:fs'
+import { describe, expect, test } from 'vitest'
+import { untilTrue } from '../support/headless.ts'
+import { boot, engineReady, type Booted } from './support/boot.ts'
+import { BOUNDS } from './support/stand-in.ts'
+
+const notice = (id: string, severity: string, acknowledged = false) => ({
+  id,
+  rule: 'no-flat',
+  severity,
+  text: `Shoot the flats of ${id} now.`,
+  acknowledged,
+})
+
+/** What the engine answers to `tonight` from now on, and its word that the night changed. */
+async function tellNight({ electron, folders }: Booted, tonight: { notices?: unknown[]; shortfall?: unknown[] }) {
+  writeFileSync(`${folders.data}/tonight.json`, JSON.stringify({ runs: [{}], notices: [], shortfall: [], ...tonight }))
+  return electron.ask('unwatchFolder', { id: 1 })
+}
+
+describe('coming up', () => {
+  test('claims its scheme and guards its pages before Electron is ready, and opens the window last', async () => {
+    await using host = await boot()
+    const order = host.electron.done.map(({ what }) => what)
+    const inOrder = [
+      'protocol.registerSchemesAsPrivileged',
+      'app.requestSingleInstanceLock',
+      'app.whenReady',
+      'utilityProcess.fork',
+      'protocol.handle',
+      'new BrowserWindow',
+      'window.loadURL',
+    ]
+    expect(order.filter((what) => inOrder.includes(what))).toEqual(inOrder)
+    expect(order.at(-1)).toBe('window.loadURL')
+  })
+
+  test('gives the engine the data folder, and Chromium one below it', async () => {
+    await using host = await boot()
+    const [[script, args]] = host.electron.calls('utilityProcess.fork')
+    expect(script).toMatch(/out[\\/]main[\\/]engine\.js$/)
+    expect(args).toEqual([host.folders.data])
+    expect(host.electron.calls('app.setPath')).toEqual([['userData', expect.stringContaining(host.folders.data)]])
+  })
+
+  test('a second start shows the first window and does nothing else', async () => {
+    await using second = await boot({ isFirst: false })
+    expect(second.electron.calls('app.quit')).toHaveLength(1)
+    expect(second.electron.windows).toHaveLength(0)
+    expect(second.electron.engines).toHaveLength(0)
+    await using first = await boot()
+    first.electron.app.emit('second-instance')
+    expect(first.electron.calls('window.show')).toHaveLength(1)
+    expect(first.electron.calls('window.focus')).toHaveLength(1)
+  })
+
+  test('the window is dark and hidden until it has something to show', async () => {
+    await using host = await boot()
+    expect(host.electron.only('new BrowserWindow')).toMatchObject({ show: false, backgroundColor: '#000000' })
+    expect(host.electron.calls('window.show')).toHaveLength(0)
+    host.electron.window.emit('ready-to-show')
+    expect(host.electron.calls('window.show')).toHaveLength(1)
+  })
+
+  test('watches the folders named on the command line', async () => {
+    await using host = await boot({ args: ['--watch', '/frames', '--watch', '/missing'] })
+    await engineReady(host.electron)
+    const folders = async () => JSON.stringify(await host.electron.ask('folders'))
+    await expect.poll(folders).toContain('"/frames"')
+    expect(await folders()).not.toContain('/missing')
+  })
+
+  test('a database that cannot be opened is said in its own sentence, and the program ends', async () => {
+    await using host = await boot({ dataName: 'refuses' })
+    await untilTrue(() => host.electron.calls('dialog.showErrorBox').length > 0)
+    expect(host.electron.only('dialog.showErrorBox')).toBe('Nightshelf cannot start')
+    expect(host.electron.calls('dialog.showErrorBox')[0][1]).toMatch(/newer Nightshelf/)
+    await host.electron.quit
+  })
+})
+
+describe('the page', () => {
+  test('is answered on its named channels: with an answer, a refusal or a fault, never with an exception', async () => {
+    await using host = await boot()
+    expect(await host.electron.ask('nights')).toMatchObject({ answer: { nights: [{ night: '2026-11-20' }] } })
+    expect(await host.electron.ask('watchFolder', { path: '/missing' })).toEqual({
+      refused: 'There is no folder /missing.',
+    })
+    expect(await host.electron.ask('watchFolder', { path: 1 })).toMatchObject({
+      refused: expect.stringContaining('path'),
+    })
+    expect(await host.electron.ask('library')).toMatchObject({ failed: expect.not.stringContaining('TypeError') })
+  })
+
+  test("the host's own requests have no channel", async () => {
+    await using host = await boot()
+    for (const request of ['file', 'shutDown', 'wake'])
+      await expect(host.electron.ask(request)).rejects.toThrow('no handler registered')
+  })
+
+  test('hears every event, and how the engine is whenever it is loaded', async () => {
+    await using host = await boot()
+    await engineReady(host.electron)
+    const before = host.electron.calls('webContents.send').length
+    host.electron.page.emit('dom-ready')
+    expect(host.electron.calls('webContents.send').slice(before)).toEqual([
+      ['event', { event: 'engine', state: 'ready' }],
+    ])
+    await host.electron.ask('watchFolder', { path: '/frames' })
+    await untilTrue(() => host.electron.calls('webContents.send').length > before + 1)
+    expect(host.electron.calls('webContents.send').at(-1)).toEqual(['event', { event: 'changed', what: ['folders'] }])
+  })
+
+  test('is loaded anew when its process is gone', async () => {
+    await using host = await boot()
+    host.electron.page.emit('render-process-gone')
+    expect(host.electron.calls('webContents.reload')).toHaveLength(1)
+  })
+
+  test('gets the bytes of a frame by id, whole or in part, streamed', async () => {
+    await using host = await boot()
+    const get = (path: string, headers = {}) =>
+      host.electron.respond(new Request(`nightshelf://window/${path}`, { headers }))
+    const whole = await get('frame/1/pixels')
+    expect(whole.status).toBe(200)
+    expect(whole.headers.get('Content-Type')).toBe('application/fits')
+    expect((await whole.arrayBuffer()).byteLength).toBe(1000)
+    const part = await get('frame/1/pixels', { Range: 'bytes=10-19' })
+    expect([part.status, part.headers.get('Content-Range')]).toEqual([206, 'bytes 10-19/1000'])
+    expect([...new Uint8Array(await part.arrayBuffer())]).toEqual([10, 11, 12, 13, 14, 15, 16, 17, 18, 19])
+    expect((await get('frame/2/pixels')).status).toBe(404)
+    expect((await get('')).headers.get('Content-Type')).toMatch('text/html')
+  })
+})
+
+describe('an engine that dies', () => {
+  test('is started again, and the page and the tray are told', async () => {
+    await using host = await boot()
+    await engineReady(host.electron)
+    const pending = host.electron.ask('verifyLibrary')
+    process.kill(host.electron.engines[0], 'SIGKILL')
+    expect(await pending).toMatchObject({ refused: expect.stringContaining('try again') })
+    await untilTrue(() => host.electron.engines.length === 2)
+    expect(host.electron.calls('tray.setToolTip').flat().join()).toContain('is being started again')
+    await expect.poll(() => host.electron.ask('nights')).toHaveProperty('answer')
+  })
+})
+
+describe('tray and notifications', () => {
+  test('the desktop is told of what must be done now, once each, and of nothing else', async () => {
+    await using host = await boot()
+    await engineReady(host.electron)
+    await tellNight(host, {
+      notices: [notice('a', 'actNow'), notice('b', 'beforeTeardown'), notice('c', 'actNow', true)],
+    })
+    await untilTrue(() => host.electron.notifications.length > 0)
+    await tellNight(host, { notices: [notice('a', 'actNow'), notice('d', 'actNow')] })
+    await untilTrue(() => host.electron.notifications.length > 1)
+    const bodies = host.electron.calls('new Notification').map(([options]) => (options as { body: string }).body)
+    expect(bodies).toEqual(['Shoot the flats of a now.', 'Shoot the flats of d now.'])
+    expect(host.electron.calls('notification.show')).toHaveLength(2)
+  })
+
+  test('a click on one brings the window to Tonight', async () => {
+    await using host = await boot()
+    await engineReady(host.electron)
+    await tellNight(host, { notices: [notice('a', 'actNow')] })
+    await untilTrue(() => host.electron.notifications.length > 0)
+    host.electron.notifications[0].emit('click')
+    expect(host.electron.calls('window.loadURL').at(-1)).toEqual(['nightshelf://window/#/tonight'])
+    expect(host.electron.calls('window.show')).toHaveLength(1)
+  })
+
+  test('the tray says the most urgent thing, and its menu begins with it', async () => {
+    await using host = await boot()
+    await engineReady(host.electron)
+    await tellNight(host, { shortfall: [{ urgency: 'beforeTeardown' }] })
+    const said = 'Nightshelf: Before the rig is touched: 1 run still to be shot'
+    await untilTrue(() => host.electron.calls('tray.setToolTip').flat().includes(said))
+    const [menu] = host.electron.calls('tray.setContextMenu').at(-1) as [{ label?: string; click?: () => void }[]]
+    expect(menu[0]).toMatchObject({ label: said.slice('Nightshelf: '.length), enabled: false })
+    menu.find(({ label }) => label === 'Show the window')!.click!()
+    expect(host.electron.calls('window.show')).toHaveLength(1)
+  })
+})
+
+describe('sleep', () => {
+  test('when the machine wakes, the engine looks at its folders at once', async () => {
+    await using host = await boot()
+    await engineReady(host.electron)
+    host.electron.powerMonitor.emit('resume')
+    const log = `${host.folders.data}/engine.log`
+    await untilTrue(() => existsSync(log))
+    expect(readFileSync(log, 'utf8')).toBe('woken\n')
+  })
+})
+
+describe('closing', () => {
+  const close = (host: Booted) => {
+    let prevented = false
+    host.electron.window.emit('close', { preventDefault: () => (prevented = true) })
+    return prevented
+  }
+
+  test('hides the window and asks, the first time only; the logging goes on', async () => {
+    await using host = await boot()
+    expect(close(host)).toBe(true)
+    await untilTrue(() => host.electron.calls('window.hide').length === 1)
+    expect(close(host)).toBe(true)
+    expect(host.electron.calls('dialog.showMessageBox')).toHaveLength(1)
+    expect(host.electron.calls('window.hide')).toHaveLength(2)
+    expect(host.electron.calls('app.quit')).toHaveLength(0)
+    expect(JSON.parse(readFileSync(`${host.folders.data}/window-place.json`, 'utf8'))).toEqual(BOUNDS)
+  })
+
+  test('ends the program where that is the answer, after the engine has closed its database', async () => {
+    await using host = await boot()
+    await engineReady(host.electron)
+    host.electron.chosen = 1
+    close(host)
+    await host.electron.quit
+    expect(readFileSync(`${host.folders.data}/engine.log`, 'utf8')).toBe('closed\n')
+    expect(close(host)).toBe(false)
+  })
+
+  test('the window opens where it was, if that is still on a screen', async () => {
+    const place = { x: 100, y: 50, width: 1000, height: 800 }
+    await using near = await boot({
+      before: (data) => writeFileSync(`${data}/window-place.json`, JSON.stringify(place)),
+    })
+    expect(near.electron.only('new BrowserWindow')).toMatchObject(place)
+    const away = { ...place, x: 5_000 }
+    await using far = await boot({ before: (data) => writeFileSync(`${data}/window-place.json`, JSON.stringify(away)) })
+    expect(far.electron.only('new BrowserWindow')).toMatchObject({ width: 1280 })
+    expect(far.electron.only('new BrowserWindow')).not.toHaveProperty('x')
+  })
+})
+
+describe('the menus', () => {
+  test('have the usual roles, and tools for developers only outside a package', async () => {
+    await using host = await boot()
+    const text = JSON.stringify(host.electron.only('Menu.setApplicationMenu'))
+    for (const role of ['fileMenu', 'editMenu', 'togglefullscreen', 'zoomIn', 'toggleDevTools'])
+      expect(text).toContain(role)
+  })
+})
