@@ -25,7 +25,8 @@ export function leastRiceBytes(pixels: number, bytePix: BytePix, blockSize: numb
 }
 
 /**
- * Decodes `out.length` pixels; each is stored modulo the width of `out`'s elements.
+ * Decodes `out.length` pixels; each is stored modulo the width of `out`'s elements. One function and not three, one for each sort of
+ * block: the bit buffer is local to it, and handing it around takes longer than decoding.
  * @returns false where the bytes run out or make no sense
  */
 export function decodeRice(

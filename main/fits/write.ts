@@ -34,8 +34,11 @@ export type WritableSamples = Uint8Array | Int16Array | Uint16Array | Float32Arr
 export interface FitsWriter {
   /** Appends whole rows; `rows` is the caller's and unchanged afterwards. */
   writeRows(rows: WritableSamples): void
-  /** Padding, extensions, and the header again with its sums. Syncing, closing and renaming are the caller's. */
-  finish(): { length: number }
+  /**
+   * Padding, extensions, and the header again with its sums. Syncing, closing and renaming are the caller's.
+   * @param cards the image's cards with values that are only known now; they must take as many blocks as those given before
+   */
+  finish(cards?: readonly NewCard[]): { length: number }
 }
 
 /** Where bytes go: at an offset of a file, or into memory. */
@@ -94,7 +97,7 @@ function writeTo(put: Put, spec: NewImage, reserve?: (length: number) => void): 
         written += bytes.length
       }
     },
-    finish() {
+    finish(cards = spec.cards) {
       if (written !== dataLength)
         throw new RangeError(`${rowsAll} rows were announced and ${written / (dataLength / rowsAll)} written.`)
       put(Buffer.alloc(padded(dataLength) - dataLength), header.length + dataLength)
@@ -103,7 +106,10 @@ function writeTo(put: Put, spec: NewImage, reserve?: (length: number) => void): 
         put(table, offset)
         offset += table.length
       }
-      if (checksum) put(unitHeader(structure, spec.cards, dataSum), 0)
+      const last = unitHeader(structure, cards, checksum ? dataSum : null)
+      if (last.length !== header.length)
+        throw new RangeError('The cards given at the end take more or fewer blocks than those given before.')
+      put(last, 0)
       return { length: offset }
     },
   }

@@ -130,7 +130,7 @@ describe('strips of rows', () => {
 
   test('go into shared memory, as samples and as stored bytes', () => {
     using reader = opened(rawImage(16, [3, 1], int16(-32768, 0, 256), [record('BZERO', 32768)]))
-    const samples = new Uint16Array(new SharedArrayBuffer(6)) as unknown as Uint16Array<ArrayBuffer>
+    const samples = new Uint16Array(new SharedArrayBuffer(6))
     reader.readRows(0, 1, samples)
     expect([...samples]).toEqual([0, 32768, 33024])
     const stored = new Uint8Array(new SharedArrayBuffer(6))

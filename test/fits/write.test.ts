@@ -148,6 +148,18 @@ describe('what is written is read', () => {
   })
 })
 
+test('a value that is known only after the pixels may be given at the end', () => {
+  const path = join(temporaryFolder(), 'late.fits')
+  const fd = openSync(path, 'w')
+  const writer = openFitsWriter(fd, { width: 2, height: 1, bitpix: 8, cards: [{ keyword: 'MEDIAN', value: null }] })
+  writer.writeRows(new Uint8Array([3, 5]))
+  expect(() => writer.finish(new Array(40).fill({ keyword: 'HISTORY', value: 'too much' }))).toThrow(RangeError)
+  writer.finish([{ keyword: 'MEDIAN', value: 4 }])
+  closeSync(fd)
+  expect(readFitsInfo(path).header.number('MEDIAN')).toBe(4)
+  expect(verifyChecksums(path)).toEqual([{ data: true, whole: true }])
+})
+
 test('a caller’s slips are told before a byte is written', () => {
   const base = { width: 2, height: 2, cards: [] }
   expect(() => encodeFits({ ...base, bitpix: 16, image: new Uint16Array(4) })).toThrow(TypeError)
