@@ -1,0 +1,272 @@
+import { statSync, type Stats } from 'node:fs'
+import { stat as statOf } from 'node:fs/promises'
+import { basename, dirname, join, sep } from 'node:path'
+import { setImmediate as breathe } from 'node:timers/promises'
+import { folderReason, identify, isSamePlace, Links, listFolder, type Identity, type Listing } from './listing.ts'
+import { fileStat, isSame, type FileStat } from './stat.ts'
+
+/** What is remembered of one file: as it was when its fate was told. */
+interface Remembered {
+  stat: FileStat
+  /** False while it is waited for. */
+  told: boolean
+  broken: boolean
+}
+
+interface SubFolder {
+  modifiedMs: number
+  device: number
+  /** When something was last seen to happen in it. */
+  activeAt: number
+  files: Map<string, Remembered>
+}
+
+/** Whom a folder tells what it sees. */
+export interface Listener {
+  now(): number
+  /** True if this file, as it is, was taken before. */
+  isKnown(path: string, stat: FileStat): boolean
+  /** A file to be looked at; a promise holds the sweep until it is kept up with. */
+  seen(path: string, rewritten: boolean): void | Promise<void>
+  gone(path: string): void
+  problem(path: string, reason: string): void
+  /** A folder was found, or went. */
+  entered(path: string): void
+  left(path: string): void
+}
+
+const hour = 3_600_000
+/** Nobody waits longer than this for the loop because of a sweep. */
+const sliceMs = 8
+
+/**
+ * One chosen folder and everything below it, as last seen. Sweeps (everything) and glances (what changed) keep it true by
+ * themselves; hints only make it sooner. Reads names and times; opens nothing, writes nothing.
+ */
+export class WatchedTree {
+  readonly path: string
+  /** The folder that `path` led to when the watch began, or began again. */
+  identity: Identity | null = null
+  readonly #listener: Listener
+  #folders = new Map<string, SubFolder>()
+  #links: Links | null = null
+  #closed = false
+
+  constructor(path: string, listener: Listener) {
+    this.path = path
+    this.#listener = listener
+  }
+
+  close(): void {
+    this.#closed = true
+  }
+
+  /** Forgets everything, telling nothing: another disk stands in this place. */
+  forget(): void {
+    for (const folder of this.#folders.keys()) this.#listener.left(folder)
+    this.#folders = new Map()
+    this.#links = null
+  }
+
+  get folders(): Iterable<string> {
+    return this.#folders.keys()
+  }
+
+  get files(): number {
+    let count = 0
+    for (const folder of this.#folders.values()) count += folder.files.size
+    return count
+  }
+
+  /** Looks at every folder and file. @returns the number of files */
+  async sweep(): Promise<number> {
+    this.#links = await Links.below(this.path)
+    const visited = new Set<string>()
+    await this.#walk(this.path, visited)
+    if (this.#closed || !(await this.#isItself())) return this.files
+    for (const path of [...this.#folders.keys()]) if (!visited.has(path)) this.#vanish(path)
+    return this.files
+  }
+
+  /** Looks at every folder's time of change, and lists those that changed or where something happened in the last hour. */
+  async glance(): Promise<void> {
+    const now = this.#listener.now()
+    for (const [path, folder] of [...this.#folders]) {
+      if (this.#closed) return
+      const stats = await statOf(path).catch(() => null)
+      if (!stats) {
+        await this.#missing(path)
+        continue
+      }
+      const changed = stats.mtimeMs !== folder.modifiedMs
+      if (changed) folder.activeAt = now
+      if (changed || now - folder.activeAt < hour) await this.#list(path, stats, false)
+    }
+  }
+
+  /** Something may have happened at this path: looks at it alone. */
+  async hint(path: string, named: boolean): Promise<void> {
+    const stats = statSync(path, { throwIfNoEntry: false })
+    if (!stats) return this.#missing(path)
+    if (stats.isDirectory()) {
+      if (this.#folders.has(path)) await this.#list(path, stats, false)
+      else if (this.#links) await this.#walk(path, new Set())
+    } else if (named) await this.#touch(path, stats)
+  }
+
+  /** The fate of a file was told. */
+  told(path: string, stat: FileStat, broken: boolean): void {
+    const [folder, name] = this.#place(path)
+    folder?.files.set(name, { stat, told: true, broken })
+  }
+
+  /** A file that was waited for is not there any more. @returns whether it had been told of before */
+  lost(path: string): boolean {
+    const [folder, name] = this.#place(path)
+    const was = folder?.files.get(name)
+    folder?.files.delete(name)
+    return was?.told ?? false
+  }
+
+  async #walk(path: string, visited: Set<string>): Promise<void> {
+    const below = [path]
+    for (let at = below.pop(); at !== undefined && !this.#closed; at = below.pop()) {
+      if (visited.has(at)) continue
+      visited.add(at)
+      const stats = await statOf(at).catch(() => null)
+      const listing = stats && (await this.#list(at, stats, true, visited))
+      if (listing) for (const name of listing.folders.toReversed()) below.push(join(at, name))
+    }
+  }
+
+  /** Lists one folder and compares it with what was there. `thorough`: each file's size and time too, not its name alone. */
+  async #list(path: string, stats: Stats, thorough: boolean, visited?: Set<string>): Promise<Listing | null> {
+    if (!this.#links) return null
+    let listing: Listing
+    try {
+      listing = await listFolder(path, this.#links)
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null
+      this.#listener.problem(path, folderReason(error))
+      // What cannot be listed is not gone: keep what was below it.
+      for (const known of this.#folders.keys()) if (known.startsWith(path + sep)) visited?.add(known)
+      return null
+    }
+    for (const { path: at, reason } of listing.problems) this.#listener.problem(at, reason)
+    const folder = this.#enter(path, stats)
+    const names = new Set(listing.files)
+    for (const name of folder.files.keys())
+      // A name may have come while the folder was being listed.
+      if (!names.has(name) && !isThere(join(path, name))) this.#remove(folder, path, name)
+    await this.#compare(path, folder, listing.files, thorough)
+    if (!thorough)
+      for (const name of listing.folders)
+        if (!this.#folders.has(join(path, name))) await this.#walk(join(path, name), new Set())
+    return listing
+  }
+
+  async #compare(path: string, folder: SubFolder, names: string[], thorough: boolean): Promise<void> {
+    let began = performance.now()
+    for (const name of names) {
+      if (this.#closed) return
+      if (!thorough && folder.files.get(name)?.told) continue
+      const file = join(path, name)
+      try {
+        const stats = statSync(file, { throwIfNoEntry: false })
+        if (stats) await this.#touch(file, stats)
+      } catch {
+        await this.#listener.seen(file, false)
+      }
+      if (performance.now() - began < sliceMs) continue
+      await breathe()
+      began = performance.now()
+    }
+  }
+
+  async #touch(path: string, stats: Stats): Promise<void> {
+    const [folder, name] = this.#place(path)
+    if (!folder) return
+    const stat = fileStat(stats)
+    const was = folder.files.get(name)
+    if (was?.told && isSame(was.stat, stat) && !(was.broken && was.stat.changedMs !== stat.changedMs)) return
+    folder.activeAt = this.#listener.now()
+    if (!was && this.#listener.isKnown(path, stat)) {
+      folder.files.set(name, { stat, told: true, broken: false })
+      return
+    }
+    const rewritten = was?.told === true && !was.broken
+    if (!was) folder.files.set(name, { stat, told: false, broken: false })
+    await this.#listener.seen(path, rewritten)
+  }
+
+  #enter(path: string, stats: Stats): SubFolder {
+    const now = this.#listener.now()
+    const known = this.#folders.get(path)
+    // Another device under the same path: a disk came or went below the chosen folder, and nothing on it is gone.
+    if (known && known.device === stats.dev) {
+      known.modifiedMs = stats.mtimeMs
+      return known
+    }
+    const recent = now - stats.mtimeMs < hour
+    const folder = { modifiedMs: stats.mtimeMs, device: stats.dev, activeAt: recent ? now : -hour, files: new Map() }
+    this.#folders.set(path, folder)
+    if (!known) this.#listener.entered(path)
+    return folder
+  }
+
+  /** True while the chosen folder is there and the same: only then can something in it be gone. */
+  async #isItself(): Promise<boolean> {
+    const now = await identify(this.path).catch(() => null)
+    return now !== null && this.identity !== null && isSamePlace(now, this.identity)
+  }
+
+  /** Nothing at this path: a file or a folder is gone, if the chosen folder itself is there. */
+  async #missing(path: string): Promise<void> {
+    if (path === this.path || !(await this.#isItself())) return
+    if (this.#folders.has(path)) return this.#vanish(path)
+    const [folder, name] = this.#place(path)
+    if (folder?.files.has(name)) this.#remove(folder, dirname(path), name)
+  }
+
+  #vanish(path: string): void {
+    const device = deviceOf(path)
+    for (const [at, folder] of [...this.#folders]) {
+      if (at !== path && !at.startsWith(path + sep)) continue
+      // Its disk went, if what is there now lies on another one: that is out of reach, not gone.
+      if (device === folder.device) for (const name of [...folder.files.keys()]) this.#remove(folder, at, name)
+      this.#folders.delete(at)
+      this.#listener.left(at)
+    }
+  }
+
+  #remove(folder: SubFolder, path: string, name: string): void {
+    const was = folder.files.get(name)
+    folder.files.delete(name)
+    if (was) this.#listener.gone(join(path, name))
+  }
+
+  #place(path: string): [SubFolder | undefined, string] {
+    return [this.#folders.get(dirname(path)), basename(path)]
+  }
+}
+
+const isThere = (path: string): boolean => {
+  try {
+    return statSync(path, { throwIfNoEntry: false }) !== undefined
+  } catch {
+    return true
+  }
+}
+
+/** The device of the nearest folder upwards that is there. */
+function deviceOf(path: string): number | null {
+  for (let at = path; ; at = dirname(at)) {
+    try {
+      const stats = statSync(at, { throwIfNoEntry: false })
+      if (stats) return stats.dev
+    } catch {
+      return null
+    }
+    if (at === dirname(at)) return null
+  }
+}
