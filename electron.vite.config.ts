@@ -10,7 +10,7 @@ const here = (file: string) => resolve(import.meta.dirname, file)
 const entries = {
   electron: 'main/host/electron/main.ts',
   cli: 'main/host/cli/main.ts',
-  engine: 'main/engine/process.ts',
+  engine: 'main/host/engine-process.ts',
   'measure-worker': 'main/measure/worker.ts',
   'integrate-worker': 'main/integrate/worker.ts',
 }

@@ -27,14 +27,19 @@ export const listBackups = (folder: string): string[] => {
  * @returns path of the copy
  * @throws what SQLite or the disk throws, with every earlier copy still there
  */
-export async function backUp(db: Readable, folder: string, now: Date): Promise<string> {
+export async function backUp(db: Readable, folder: string, now: Date, signal?: AbortSignal): Promise<string> {
   mkdirSync(folder, { recursive: true })
   const name = `nightshelf-${now.toISOString().replace(/[-:]|\.\d+/g, '')}.db`
   const unfinished = join(folder, `${name}.unfinished`)
   try {
     const before = countRows(db)
     // 2 000 pages (8 MB) at a time: a verdict never waits longer than that.
-    await db.backup(unfinished, { progress: () => 2_000 })
+    await db.backup(unfinished, {
+      progress: () => {
+        signal?.throwIfAborted()
+        return 2_000
+      },
+    })
     checkCopy(unfinished, before)
     fsyncPath(unfinished)
     renameSync(unfinished, join(folder, name))

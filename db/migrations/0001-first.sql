@@ -103,9 +103,9 @@ CREATE TABLE frames (
   measured_at TEXT
 ) STRICT;
 CREATE INDEX frames_by_night ON frames (night, kind, aside, exposure_s);
-CREATE INDEX frames_by_dark_key ON frames (dark_key, kind);
-CREATE INDEX frames_by_flat_key ON frames (flat_key, kind);
-CREATE INDEX frames_to_measure ON frames (night) WHERE measured_at IS NULL;
+CREATE INDEX frames_by_dark_key ON frames (dark_key, kind, exposure_s);
+CREATE INDEX frames_by_flat_key ON frames (flat_key, kind, night);
+CREATE INDEX frames_to_measure ON frames (night) WHERE measured_at IS NULL AND state = 'ok';
 CREATE INDEX frames_integrated ON frames (path) WHERE integrated = 1;
 
 -- Every path that is known to hold a frame's bytes: its own, and those of duplicates. The stat is as it was when read.
@@ -217,13 +217,15 @@ CREATE INDEX checks_by_master ON checks (master_id, at);
 
 -- Only what rows cannot say again: when a notice opened, and that somebody has seen it.
 CREATE TABLE notices (
-  id TEXT PRIMARY KEY,
   night TEXT NOT NULL,
+  id TEXT NOT NULL,
+  severity TEXT NOT NULL,
   opened_at TEXT NOT NULL,
   acknowledged_at TEXT,
-  closed_at TEXT
+  closed_at TEXT,
+  PRIMARY KEY (night, id)
 ) STRICT, WITHOUT ROWID;
-CREATE INDEX notices_by_night ON notices (night);
+CREATE INDEX notices_by_id ON notices (id);
 
 CREATE TABLE settings (
   name TEXT PRIMARY KEY,

@@ -23,9 +23,21 @@ const below = query<KnownFile, [string, string]>(
   `SELECT ${fields} FROM files WHERE path >= ? AND path < ? ORDER BY path`,
 )
 /** Every known file below a folder, in path order. The character after the separator ends the range. */
-export function filesBelow(db: Readable, folder: string, separator: '/' | '\\'): KnownFile[] {
+export const filesBelow = (db: Readable, folder: string, separator: Separator): KnownFile[] =>
+  below.all(db, ...rangeOf(folder, separator))
+
+const counted = query<{ n: number }, [string, string]>(
+  'SELECT count(DISTINCT frame_id) AS n FROM files WHERE path >= ? AND path < ?',
+)
+/** How many frames stand below a folder. */
+export const countFilesBelow = (db: Readable, folder: string, separator: Separator): number =>
+  counted.one(db, ...rangeOf(folder, separator))?.n ?? 0
+
+type Separator = '/' | '\\'
+
+function rangeOf(folder: string, separator: Separator): [from: string, to: string] {
   const base = folder.endsWith(separator) ? folder.slice(0, -1) : folder
-  return below.all(db, base + separator, base + String.fromCharCode(separator.charCodeAt(0) + 1))
+  return [base + separator, base + String.fromCharCode(separator.charCodeAt(0) + 1)]
 }
 
 const put = command<[string, number, number, number, number, number, string]>(

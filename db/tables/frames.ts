@@ -77,8 +77,15 @@ export const frameIdentity = (db: Readable, id: number): FrameIdentity | undefin
 const whole = 'SELECT frames.*, frame_figures.figures FROM frames LEFT JOIN frame_figures ON frame_id = frames.id'
 const byId = query<Row, [number]>(`${whole} WHERE frames.id = ?`)
 const ofNight = query<Row, [string]>(`${whole} WHERE night = ? ORDER BY started_at, path, frames.id`)
-const ofDarkKey = query<Row, [string]>(
-  `${whole} WHERE dark_key = (SELECT id FROM match_keys WHERE text = ?) ORDER BY started_at, path, frames.id`,
+const unbuilt = `state = 'ok' AND aside = 0 AND integrated = 0 AND night >= ?
+  AND NOT EXISTS (SELECT 1 FROM master_sources JOIN masters ON masters.id = master_id
+                   WHERE frame_id = frames.id AND rejected IS NULL AND masters.state != 'damaged')`
+const rawDarks = query<Row, [string, number, number, string]>(
+  `${whole} WHERE dark_key = (SELECT id FROM match_keys WHERE text = ?) AND kind IN ('dark', 'darkFlat', 'bias')
+     AND exposure_s BETWEEN ? AND ? AND ${unbuilt}`,
+)
+const rawFlats = query<Row, [string, string]>(
+  `${whole} WHERE flat_key = (SELECT id FROM match_keys WHERE text = ?) AND kind = 'flat' AND ${unbuilt}`,
 )
 const ofKind = query<Row, [string]>(
   `${whole} WHERE kind = ? AND state = 'ok' ORDER BY night, started_at, path, frames.id`,
@@ -91,8 +98,12 @@ export const frameById = (db: Readable, id: number): Frame | undefined => {
 }
 /** All frames of a night, by start of exposure. */
 export const framesOfNight = (db: Readable, night: string): Frame[] => ofNight.all(db, night).map(toFrame)
-/** All frames whose must-be-equal fields are these (`darkKey`). */
-export const framesOfDarkKey = (db: Readable, key: string): Frame[] => ofDarkKey.all(db, key).map(toFrame)
+/** Raw darks and dark flats of a `darkKey` and about an exposure that no sound master has taken in, from `since` (a night) on. */
+export const unbuiltDarks = (db: Readable, key: string, leastS: number, mostS: number, since: string): Frame[] =>
+  rawDarks.all(db, key, leastS, mostS, since).map(toFrame)
+/** Raw flats of a `flatKey` that no sound master has taken in, from `since` (a night) on. */
+export const unbuiltFlats = (db: Readable, key: string, since: string): Frame[] =>
+  rawFlats.all(db, key, since).map(toFrame)
 /** All sound frames of a kind, of any night. */
 export const framesOfKind = (db: Readable, kind: Frame['kind']): Frame[] => ofKind.all(db, kind).map(toFrame)
 /** Files among the raw frames that are masters: integrated from more than one frame. */
@@ -104,6 +115,45 @@ function toFrame(row: Row): Frame {
   const facts = toFacts(row) as unknown as FrameFacts
   return { id: row.id, ...facts, figures: row.figures === null ? null : (JSON.parse(row.figures) as Figures) }
 }
+
+type Place = Pick<Frame, 'night' | 'kind' | 'aside' | 'rig'>
+const placeOf = ({ night, kind, aside, rig }: Place): [string, string, number, string | null] => [
+  night,
+  kind,
+  aside ? 1 : 0,
+  rig,
+]
+const alike = "night = ? AND kind = ? AND aside = ? AND rig IS ? AND state != 'gone'"
+
+const earlier = query<{ n: number }, [string, string, number, string | null, string, number]>(
+  `SELECT count(*) AS n FROM frames WHERE ${alike} AND (coalesce(started_at, ''), id) < (?, ?)`,
+)
+/** How many frames of its kind came before it on its rig in its night, plus one; frames set aside count among themselves. */
+export const numberInNight = (db: Readable, frame: Place & Pick<Frame, 'id' | 'startedAt'>): number =>
+  1 + (earlier.one(db, ...placeOf(frame), frame.startedAt ?? '', frame.id)?.n ?? 0)
+
+type Value = string | number | null
+const temps = query<
+  { tempC: number },
+  [string, string, number, string | null, Value, Value, Value, Value, Value, Value]
+>(
+  `SELECT sensor_temp_c AS tempC FROM frames WHERE ${alike} AND sensor_temp_c IS NOT NULL AND camera IS ? AND filter IS ?
+      AND target IS ? AND exposure_s IS ? AND set_temp_c IS ? AND gain IS ? ORDER BY sensor_temp_c`,
+)
+/** Median measured temperature (°C) of the frames that one was taken among; null where none was measured. */
+export function groupTempC(db: Readable, frame: Frame): number | null {
+  const { camera, filter, target, exposureS, setTempC, gain } = frame
+  const sorted = temps.all(db, ...placeOf(frame), camera, filter, target, exposureS, setTempC, gain)
+  if (sorted.length === 0) return null
+  const middle = sorted.length >> 1
+  return sorted.length % 2 ? sorted[middle].tempC : (sorted[middle - 1].tempC + sorted[middle].tempC) / 2
+}
+
+const sizes = query<{ bytes: number; frames: number }, [string]>(
+  'SELECT coalesce(sum(size), 0) AS bytes, count(*) AS frames FROM frames WHERE night = ?',
+)
+/** Bytes on disk and number of frames of a night. */
+export const sizeOfNight = (db: Readable, night: string) => sizes.one(db, night)!
 
 const newest = query<{ night: string }>('SELECT night FROM frames ORDER BY night DESC LIMIT 1')
 export const newestNight = (db: Readable): string | null => newest.one(db)?.night ?? null
@@ -126,13 +176,13 @@ const sums = query<NightSum>(
 export const nightSums = (db: Readable): NightSum[] => sums.all(db)
 
 const unmeasured = query<{ n: number }, [string]>(
-  'SELECT count(*) AS n FROM frames WHERE measured_at IS NULL AND night = ?',
+  "SELECT count(*) AS n FROM frames WHERE measured_at IS NULL AND state = 'ok' AND night = ?",
 )
 /** Frames of a night that the second lane has not reached. */
 export const unmeasuredOfNight = (db: Readable, night: string): number => unmeasured.one(db, night)?.n ?? 0
 
 const toMeasure = query<FrameIdentity & { size: number }, [number]>(
-  `SELECT ${identity}, size FROM frames WHERE measured_at IS NULL AND state != 'gone' ORDER BY night DESC, id DESC LIMIT ?`,
+  `SELECT ${identity}, size FROM frames WHERE measured_at IS NULL AND state = 'ok' ORDER BY night DESC, id DESC LIMIT ?`,
 )
 /** What the second lane should take next: the newest first. */
 export const nextToMeasure = (db: Readable, limit: number): (FrameIdentity & { size: number })[] =>
@@ -143,3 +193,19 @@ export const setMeasured = (db: Writable, id: number, at: string): void => void 
 
 const total = query<{ n: number }>('SELECT count(*) AS n FROM frames')
 export const countFrames = (db: Readable): number => total.one(db)?.n ?? 0
+
+const silence = query<Record<string, number>, [string]>(
+  `SELECT count(*) AS frames, count(gain) AS gain, count("offset") AS "offset", count(filter) AS filter,
+          count(coalesce(sensor_temp_c, set_temp_c)) AS sensorTempC
+     FROM (SELECT gain, "offset", filter, sensor_temp_c, set_temp_c FROM frames
+            WHERE dark_key IN (SELECT id FROM match_keys WHERE text LIKE ? ESCAPE '\') AND kind IN ('light', 'flat') LIMIT 1000)`,
+)
+/**
+ * Fields that the lights and flats of a camera never have, of those that its masters would need (a driver that never writes
+ * OFFSET); none where nothing of that camera is logged. Looks at a thousand frames at most.
+ * @param keyStart beginning of the `darkKey` of its frames
+ */
+export function silentFields(db: Readable, keyStart: string): string[] {
+  const row = silence.one(db, `${keyStart.replace(/[\\%_]/g, '\\$&')}%`)!
+  return row.frames === 0 ? [] : ['gain', 'offset', 'filter', 'sensorTempC'].filter((field) => row[field] === 0)
+}

@@ -1,6 +1,10 @@
-import type { EngineEvent } from '../contract/index.ts'
+import type { EngineEvent, EventOf } from '../contract/index.ts'
+import type { WatchState } from '../rules/state.ts'
 import type { Writable } from '../../db/handle.ts'
 import type { Clock } from './clock.ts'
+import type { Shelf } from './library/shelf.ts'
+import type { Judging } from './night/judging.ts'
+import type { NightBook } from './night/night-book.ts'
 
 /** What every part of the engine works with. */
 export interface Core {
@@ -9,10 +13,23 @@ export interface Core {
   readonly clock: Clock
   /** IANA name of the zone in which a night is told where neither header nor site does. */
   readonly zone: string
-  /** Tells every listener. */
-  tell(event: EngineEvent): void
+  readonly shelf: Shelf
+  readonly judging: Judging
+  readonly nights: NightBook
   /** Aborted when the engine closes. */
   readonly closing: AbortSignal
+  /** Tells every listener at once. */
+  tell(event: EngineEvent): void
+  /** Something is different now: caches of it are dropped, and listeners hear of it (once for a burst of changes). */
+  changed(...what: EventOf<'changed'>['what']): void
   /** True for a path below a watched folder whose disk is away at the moment. */
   isOutOfReach(path: string): boolean
+  /** The watched folders now. */
+  watches(): WatchState[]
+  /** The list of watched folders is another now. */
+  watchAgain(): void
+  /** Watcher events may have been missed: scan everything now. */
+  lookAgain(): void
+  /** How far a backlog is logged; null while there is none. */
+  catchingUp(): { done: number; total: number } | null
 }

@@ -1,10 +1,22 @@
 import { mkdirSync } from 'node:fs'
-import { join } from 'node:path'
-import type { Frame } from '../contract/index.ts'
+import { join, resolve } from 'node:path'
+import { Refusal, type EngineLink, type Frame } from '../contract/index.ts'
 import { openDatabase } from '../../db/open.ts'
+import type { Writable } from '../../db/handle.ts'
+import { backupsFolder, BackupKeeper } from './backups.ts'
 import { systemClock, type Clock } from './clock.ts'
 import type { Core } from './core.ts'
+import { Events } from './events.ts'
 import { framesOf, logFolders, type LogOptions, type LogReport } from './ingest/log.ts'
+import { Shelf } from './library/shelf.ts'
+import { Arrivals } from './live/arrivals.ts'
+import { NeighbourWatch } from './live/neighbours.ts'
+import { Watching, type WatchTuning } from './live/watching.ts'
+import { SecondLane } from './measure/second-lane.ts'
+import { Judging } from './night/judging.ts'
+import { NightBook } from './night/night-book.ts'
+import type { PlayDemo } from './requests/folders.ts'
+import { answer, handlersOf } from './requests/index.ts'
 
 export interface EngineOptions {
   /** The folder with the database, the built masters and the backups; made if it is not there. */
@@ -12,34 +24,130 @@ export interface EngineOptions {
   clock?: Clock
   /** IANA name; the machine's own by default. */
   zone?: string
+  /**
+   * True for the engine behind a window: watches folders, measures in the background, backs up, and notices what the command
+   * line writes. False (the command line's own) does only what it is asked.
+   */
+  live?: boolean
+  /** How watching is done, for tests that play a night at speed. */
+  watching?: WatchTuning
+  playDemo?: PlayDemo
 }
 
-export interface Engine {
+/** The engine: what a window can ask, and what the command line needs besides. */
+export interface Engine extends EngineLink {
+  /** Logs every frame below these folders; see `logFolders`. */
   log(dirs: string[], options?: Pick<LogOptions, 'signal' | 'onProgress'>): Promise<LogReport>
   /** The frames of a report, each under the path at which it was seen. */
   framesOf(report: LogReport): Frame[]
-  close(): Promise<void>
+  /** Waits for figures and whole-file hashes of these frames. */
+  measure(
+    ids: number[],
+    options?: { signal?: AbortSignal; onProgress?: (done: number, total: number) => void },
+  ): Promise<void>
+  /** Resolves when every watched folder was looked at and everything found is logged. */
+  settled(): Promise<void>
+  readonly db: Writable
+  readonly dataDir: string
 }
 
 export const DATABASE = 'nightshelf.db'
 
-export async function openEngine({
-  dataDir,
-  clock = systemClock,
-  zone = systemZone(),
-}: EngineOptions): Promise<Engine> {
-  mkdirSync(dataDir, { recursive: true })
-  const db = openDatabase(join(dataDir, DATABASE))
+/**
+ * Opens the data folder and everything that works on it.
+ * @throws Refusal, in a sentence, where the database cannot be opened
+ */
+export async function openEngine(options: EngineOptions): Promise<Engine> {
+  const { clock = systemClock, zone = systemZone(), live = false } = options
+  const dataDir = resolve(options.dataDir)
+  const db = openDatabase(databaseIn(dataDir))
   const stop = new AbortController()
-  const core: Core = { db, dataDir, clock, zone, tell: () => {}, closing: stop.signal, isOutOfReach: () => false }
-  return {
-    log: (dirs, options) => logFolders(dirs, { ...core, ...options }),
-    framesOf: (report) => framesOf(db, report.files),
-    close: async () => {
-      stop.abort()
+  const events = new Events()
+  const core = makeCore({ db, dataDir, clock, zone, closing: stop.signal, events })
+  const lane = new SecondLane(core)
+  const arrivals = new Arrivals(core, () => live && lane.wake())
+  const watching = new Watching(core, arrivals, live ? (options.watching ?? {}) : null)
+  const backups = new BackupKeeper(core)
+  const neighbours = new NeighbourWatch(core)
+  core.attach(watching, arrivals)
+
+  let closed: Promise<void> | null = null
+  const close = () =>
+    (closed ??= (async () => {
+      stop.abort(new Refusal('Nightshelf is closing.'))
+      neighbours.stop()
+      backups.stop()
+      await watching.close()
+      await arrivals.settled()
+      await lane.close()
+      await backups.settled()
+      events.close()
       db.close()
+    })())
+  const handlers = handlersOf(core, options.playDemo, close)
+  if (live) {
+    void watching.follow()
+    neighbours.start()
+    backups.start()
+    lane.wake()
+  }
+  return {
+    db,
+    dataDir,
+    ask: (request, input) => (closed ? refuseClosed() : answer(handlers, request, input)) as never,
+    listen: (listener) => events.listen(listener),
+    log: async (dirs, { signal, onProgress } = {}) => {
+      const report = await logFolders(dirs, { ...core, signal, onProgress })
+      core.changed('night', 'folders')
+      core.judging.forget()
+      return report
     },
+    framesOf: (report) => framesOf(db, report.files),
+    measure: (ids, how) => lane.measure(ids, how),
+    settled: () => watching.settled(),
+    close,
   }
 }
 
+const refuseClosed = () => Promise.reject(new Refusal('Nightshelf is closing.'))
+
+function databaseIn(dataDir: string): string {
+  try {
+    mkdirSync(dataDir, { recursive: true })
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException
+    throw new Refusal(`The data folder "${dataDir}" cannot be made (${code}): choose another one with --data.`)
+  }
+  return join(dataDir, DATABASE)
+}
+
+type Parts = Pick<Core, 'db' | 'dataDir' | 'clock' | 'zone' | 'closing'> & { events: Events }
+
+/** The core is needed by the watchers, and knows them: they are attached once they are there. */
+function makeCore({ events, ...parts }: Parts): Core & { attach(watching: Watching, arrivals: Arrivals): void } {
+  let watching: Watching | null = null
+  let arrivals: Arrivals | null = null
+  const core = {
+    ...parts,
+    tell: (event) => events.tell(event),
+    changed: (...what) => {
+      if (what.includes('library') || what.includes('settings')) core.shelf.forget()
+      if (what.some((one) => one !== 'night')) core.judging.forget()
+      core.nights.forget()
+      events.changed(what)
+    },
+    isOutOfReach: (path) => watching?.isOutOfReach(path) ?? false,
+    watches: () => watching?.states() ?? [],
+    watchAgain: () => void watching?.follow(),
+    lookAgain: () => void watching?.lookAgain(),
+    catchingUp: () => arrivals?.backlog ?? null,
+    attach: (w: Watching, a: Arrivals) => void ([watching, arrivals] = [w, a]),
+  } as Core & { attach(w: Watching, a: Arrivals): void; shelf: Shelf; judging: Judging; nights: NightBook }
+  core.shelf = new Shelf(core.db, core.clock)
+  core.judging = new Judging(core)
+  core.nights = new NightBook(core)
+  return core
+}
+
 export const systemZone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone || 'UTC'
+export { backupsFolder }

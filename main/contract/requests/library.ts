@@ -31,7 +31,13 @@ export const libraryRequests = {
       answers: masterAnswersSchema.default({}),
       copy: z.boolean().default(false),
     }),
-    z.object({ added: z.array(masterSchema), refused: z.array(refusalSchema) }),
+    z.object({
+      /** New, or known and told more about now (scale, history, frames, where it is). */
+      added: z.array(masterSchema),
+      refused: z.array(refusalSchema),
+      /** In the library already, bytes and all: nothing was changed. */
+      already: z.array(masterSchema).optional(),
+    }),
   ),
   retireMaster: does(byId, z.object({ master: masterSchema })),
   restoreMaster: does(byId, z.object({ master: masterSchema })),

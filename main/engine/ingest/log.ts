@@ -5,10 +5,11 @@ import { immediately, type Writable } from '../../../db/handle.ts'
 import { fileAt, filesBelow } from '../../../db/tables/files.ts'
 import { putFolder } from '../../../db/tables/folders.ts'
 import { frameById, frameIdentity } from '../../../db/tables/frames.ts'
+import { isSame } from '../../watch/stat.ts'
 import { instant, type Clock } from '../clock.ts'
 import { createDescriber, type Describer } from './describer.ts'
 import { isAbsent, leavePath, placeFrame, type IsGone, type Placed } from './place.ts'
-import { readFrameFile, sameStat, type FrameReading } from './read.ts'
+import { readFrameFile, type FrameReading } from './read.ts'
 import { walk, type FoundFile, type Problem } from './walk.ts'
 
 export interface LogSummary {
@@ -140,7 +141,7 @@ async function logFiles(
 function readOne(db: Writable, found: FoundFile & { root: string }, report: LogReport): Item | null {
   const { path } = found
   const known = fileAt(db, path)
-  if (known && sameStat(known, found.stat)) {
+  if (known && known.changedMs === found.stat.changedMs && isSame(known, found.stat)) {
     const frame = frameIdentity(db, known.frameId)
     if (frame && frame.state !== 'gone')
       return {
@@ -168,12 +169,16 @@ function settle(item: Item, describe: Describer, report: LogReport, options: Log
   return { path: reading.path, ...place(reading, root, describe, options) }
 }
 
-/** Describes one reading and gives it its place; inside the caller's transaction. */
+/**
+ * Describes one reading and gives it its place; inside the caller's transaction.
+ * @param awaited true while watching: a short file is incomplete, not broken
+ */
 export function place(
   reading: FrameReading,
   root: string | null,
   describe: Describer,
   { db, clock, isOutOfReach }: Pick<LogOptions, 'db' | 'clock' | 'isOutOfReach'>,
+  awaited = false,
 ): Placed {
   const { info, path, stat } = reading
   const facts = describe(info.header, {
@@ -183,7 +188,8 @@ export function place(
     width: info.image?.width ?? null,
     height: info.image?.height ?? null,
   })
-  return placeFrame(db, reading, facts, instant(clock), goneUnless(isOutOfReach))
+  const state = reading.problem === null ? 'ok' : awaited ? 'incomplete' : 'broken'
+  return placeFrame(db, reading, { ...facts, state }, instant(clock), goneUnless(isOutOfReach))
 }
 
 export const goneUnless =

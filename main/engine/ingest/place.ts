@@ -1,4 +1,5 @@
 import { lstatSync } from 'node:fs'
+import type { Frame } from '../../contract/index.ts'
 import type { FrameFacts } from '../../frame/facts.ts'
 import type { Writable } from '../../../db/handle.ts'
 import { putCards } from '../../../db/tables/cards.ts'
@@ -38,7 +39,7 @@ export function placeFrame(db: Writable, reading: FrameReading, facts: FrameFact
   const known = frameByFingerprint(db, reading.fingerprint)
   const here = fileAt(db, reading.path)
   const placed = known
-    ? meetAgain(db, known, here?.frameId, reading, isGone)
+    ? meetAgain(db, known, here?.frameId, reading, facts.state, isGone)
     : here && nowhereElse(db, here.frameId, reading.path, isGone)
       ? amend(db, here.frameId, reading, facts, at)
       : first(db, here?.frameId, reading, facts, at, isGone)
@@ -72,10 +73,10 @@ function meetAgain(
   frame: FrameIdentity,
   displaced: number | undefined,
   reading: FrameReading,
+  state: Frame['state'],
   isGone: IsGone,
 ): Placed {
   if (displaced !== undefined && displaced !== frame.id) leavePath(db, displaced, reading.path, isGone)
-  const state = reading.problem === null ? 'ok' : 'broken'
   if (frame.state !== state) setFrameState(db, frame.id, state, reading.problem)
   const { id } = frame
   const again = { id, outcome: 'already' as const, integrated: frame.integrated === 1 }
@@ -90,7 +91,7 @@ function meetAgain(
 }
 
 const newFrame = ({ fingerprint, stat, problem }: FrameReading, facts: FrameFacts) => ({
-  facts: { ...facts, state: problem === null ? ('ok' as const) : ('broken' as const) },
+  facts,
   fingerprint,
   size: stat.size,
   problem,

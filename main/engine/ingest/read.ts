@@ -1,15 +1,8 @@
-import { closeSync, fstatSync, readSync, type Stats } from 'node:fs'
+import { closeSync, fstatSync, readSync } from 'node:fs'
 import { hash } from 'node:crypto'
 import { FitsError, asFitsError } from '../../fits/error.ts'
 import { openForReading, readFitsInfo, type FitsInfo } from '../../fits/file.ts'
-
-/** What tells that a file is as it was: size, both times and inode, as `fstat` has them. */
-export interface FileStat {
-  size: number
-  modifiedMs: number
-  changedMs: number
-  inode: number
-}
+import { fileStat, isSame, type FileStat } from '../../watch/stat.ts'
 
 /** One file, read as far as logging needs: headers and the last 4 KiB, no pixels. */
 export interface FrameReading {
@@ -32,16 +25,6 @@ const ZEROS_LENGTH = 65_536
 const tail = Buffer.allocUnsafeSlow(TAIL_LENGTH)
 const length = Buffer.allocUnsafeSlow(8)
 
-export const fileStat = (stat: Stats): FileStat => ({
-  size: stat.size,
-  modifiedMs: stat.mtimeMs,
-  changedMs: stat.ctimeMs,
-  inode: stat.ino,
-})
-
-export const sameStat = (a: FileStat, b: FileStat): boolean =>
-  a.size === b.size && a.modifiedMs === b.modifiedMs && a.changedMs === b.changedMs && a.inode === b.inode
-
 /**
  * Reads one file for logging. A truncated file is read too: it is a frame with a problem.
  * @throws FitsError, one sentence, for a file that cannot be parsed at all or that changes while it is read
@@ -53,7 +36,7 @@ export function readFrameFile(path: string): FrameReading {
     const info = readFitsInfo(fd)
     const fingerprint = fingerprintOf(fd, info)
     const problem = problemOf(fd, info)
-    if (!sameStat(before, fileStat(fstatSync(fd))) || info.fileSize !== before.size)
+    if (!isSame(before, fileStat(fstatSync(fd))) || info.fileSize !== before.size)
       throw new FitsError('unreadable', 'This file was changed while it was being read: log it again when it is whole.')
     return { path, stat: before, info, fingerprint, problem }
   } catch (error) {

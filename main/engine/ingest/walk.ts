@@ -1,6 +1,7 @@
 import { lstatSync, readdirSync, realpathSync, statSync, type Dirent, type Stats } from 'node:fs'
 import { basename, join, resolve, sep } from 'node:path'
-import { fileStat, type FileStat } from './read.ts'
+import { isFitsName } from '../../watch/names.ts'
+import { fileStat, type FileStat } from '../../watch/stat.ts'
 
 /** A file by a FITS name, with its stat, in no particular order. */
 export interface FoundFile {
@@ -15,8 +16,6 @@ export interface Problem {
 }
 
 export type Found = { file: FoundFile } | { problem: Problem; counts: boolean }
-
-export const isFitsName = (name: string): boolean => /\.(fits|fit|fts|fits\.fz|fz)$/i.test(name)
 
 /**
  * Everything by a FITS name below `root`, one folder at a time. Links are followed once and never back into a folder that is

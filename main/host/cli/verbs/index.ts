@@ -1,8 +1,11 @@
 import type { Verb } from '../verb.ts'
 import { demo } from './demo.ts'
+import { library } from './library.ts'
 import { log } from './log.ts'
+import { notice } from './notice.ts'
 import { sensor } from './sensor.ts'
 import { serve } from './serve.ts'
+import { status } from './status.ts'
 
 /** Every verb of the command line, in the order in which `--help` lists them. */
-export const verbs: Verb[] = [log, demo, sensor, serve]
+export const verbs: Verb[] = [log, status, library, notice, demo, sensor, serve]

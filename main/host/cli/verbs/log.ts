@@ -34,7 +34,7 @@ export const log: Verb = {
     'Exit code 1 if a file could not be read or is broken; the others are logged all the same.',
   ].join('\n'),
   options: { figures: { type: 'boolean' } },
-  run: async ({ words, dataDir, json, say, answer, complain, signal }) => {
+  run: async ({ words, dataDir, options, json, say, answer, complain, signal }) => {
     if (words.length === 0) throw new UsageError('log needs the folder that holds the frames.')
     const progress = progressLine(json)
     const engine = await openEngine({ dataDir })
@@ -43,6 +43,10 @@ export const log: Verb = {
         signal,
         onProgress: (done, total) => progress.show('Logging', done, total),
       })
+      if (options.figures) {
+        const ids = [...new Set(report.files.map((file) => file.id))]
+        await engine.measure(ids, { signal, onProgress: (done, total) => progress.show('Measuring', done, total) })
+      }
       progress.clear()
       const { summary, problems } = report
       const offered = report.files.filter((file) => file.integrated).map((file) => file.path)

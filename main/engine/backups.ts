@@ -1,0 +1,91 @@
+import { statSync } from 'node:fs'
+import { join } from 'node:path'
+import { backUp, listBackups } from '../../db/backup.ts'
+import type { Core } from './core.ts'
+
+export const backupsFolder = (dataDir: string): string => join(dataDir, 'backups')
+
+const HOUR_MS = 3_600_000
+const LOOK_MS = 10 * 60_000
+/** Not before the first frames of a fresh start are logged and judged. */
+const AFTER_START_MS = 5_000
+/** A second start within this time needs no second copy: seven copies should reach back further than an evening of trying. */
+const LEAST_APART_MS = HOUR_MS
+
+/** Keeps checked copies of the database: one at start, one each dawn. */
+export class BackupKeeper {
+  readonly #core: Core
+  #timers: NodeJS.Timeout[] = []
+  #running: Promise<void> = Promise.resolve()
+  #dawnOf = ''
+
+  constructor(core: Core) {
+    this.#core = core
+  }
+
+  start(): void {
+    // Started in the morning, the copy at start serves as dawn's.
+    const night = this.#core.nights.current()
+    if (this.#isDay(night)) this.#dawnOf = night
+    this.#timers.push(setTimeout(() => this.#unlessFresh(), AFTER_START_MS).unref())
+    this.#timers.push(setInterval(() => this.#atDawn(), LOOK_MS).unref())
+  }
+
+  stop(): void {
+    for (const timer of this.#timers) clearTimeout(timer)
+  }
+
+  async settled(): Promise<void> {
+    await this.#running
+  }
+
+  /** One after another; a copy that fails is told as a job that failed, and the next one is tried in its turn. */
+  backUp(): Promise<void> {
+    const { db, dataDir, clock, tell, closing } = this.#core
+    this.#running = this.#running.then(async () => {
+      if (closing.aborted) return
+      const tellState = (state: 'done' | 'failed', text: string | null) =>
+        tell({
+          event: 'progress',
+          job: 'backup',
+          title: 'Backing up the log',
+          done: 1,
+          total: 1,
+          leftS: null,
+          state,
+          text,
+        })
+      try {
+        await backUp(db, backupsFolder(dataDir), clock.now(), closing)
+        tellState('done', null)
+      } catch (error) {
+        if (closing.aborted) return
+        tellState(
+          'failed',
+          `The log could not be backed up (${(error as Error).message}): check the disk of the data folder.`,
+        )
+      }
+    })
+    return this.#running
+  }
+
+  #unlessFresh(): void {
+    const newest = listBackups(backupsFolder(this.#core.dataDir)).at(-1)
+    const ageMs = newest ? this.#core.clock.now().getTime() - statSync(newest).mtimeMs : Infinity
+    if (ageMs >= LEAST_APART_MS) void this.backUp()
+  }
+
+  #atDawn(): void {
+    const night = this.#core.nights.current()
+    if (night === this.#dawnOf || !this.#isDay(night)) return
+    this.#dawnOf = night
+    void this.backUp()
+  }
+
+  /** Whether a night's Sun has risen; where no site is known, whether its last six hours have begun. */
+  #isDay(night: string): boolean {
+    const { nights, clock } = this.#core
+    const rise = nights.page(night).sun?.sunriseAt
+    return clock.now().getTime() >= (rise ? Date.parse(rise) : nights.endOf(night) - 6 * HOUR_MS)
+  }
+}

@@ -1,0 +1,151 @@
+import { join, resolve } from 'node:path'
+import { statSync } from 'node:fs'
+import { Refusal, type Answer, type Asked, type Master, type MasterAnswers } from '../../contract/index.ts'
+import { keyValue } from '../../frame/keys.ts'
+import { createEpochs } from '../../match/epochs.ts'
+import { immediately } from '../../../db/handle.ts'
+import { frameByFingerprint, silentFields } from '../../../db/tables/frames.ts'
+import {
+  insertMaster,
+  markSound,
+  masterById,
+  masterIdByHash,
+  moveMaster,
+  tellMaster,
+} from '../../../db/tables/masters.ts'
+import { trainChanges } from '../../../db/tables/train-changes.ts'
+import { instant } from '../clock.ts'
+import type { Core } from '../core.ts'
+import { createDescriber } from '../ingest/describer.ts'
+import { isAbsent } from '../ingest/place.ts'
+import { fileStat, isSame } from '../../watch/stat.ts'
+import { readFrameFile, type FrameReading } from '../ingest/read.ts'
+import { describeMaster, type MasterFacts } from './describe-master.ts'
+import { hashFile } from './hash-file.ts'
+import { storeCopy } from './store-file.ts'
+
+type Added = Answer<'addMasters'>
+
+/** Where copies and built masters stand, in the data folder. */
+export const mastersFolder = (dataDir: string): string => join(dataDir, 'masters')
+
+/** Takes existing masters into the library, one after another: what is wrong with one keeps none of the others out. */
+export async function addMasters(core: Core, { paths, answers, copy }: Asked<'addMasters'>): Promise<Added> {
+  const outcome: Required<Added> = { added: [], already: [], refused: [] }
+  for (const [done, path] of paths.entries()) {
+    if (paths.length > 3) tellProgress(core, done, paths.length)
+    try {
+      const result = await addOne(core, resolve(path), answers, copy)
+      if ('lacks' in result) outcome.refused.push({ path: resolve(path), ...result })
+      else outcome[result.isNew ? 'added' : 'already'].push(result.master)
+    } catch (error) {
+      outcome.refused.push({ path: resolve(path), reason: sentenceOf(error), lacks: [] })
+    }
+  }
+  if (paths.length > 3) tellProgress(core, paths.length, paths.length)
+  if (outcome.added.length > 0) core.changed('library', 'night')
+  return outcome
+}
+
+type One = { master: Master; isNew: boolean } | { lacks: string[]; reason: string }
+
+async function addOne(core: Core, path: string, answers: MasterAnswers, copy: boolean): Promise<One> {
+  const reading = readFrameFile(path)
+  if (reading.problem !== null) return { lacks: [], reason: reading.problem }
+  const { sha256 } = await hashFile(path, core.closing)
+  const known = masterIdByHash(core.db, sha256)
+  if (known !== undefined) return meetAgain(core, known, path, answers)
+  const described = describe(core, reading, answers)
+  if ('lacks' in described) return described
+  const path_ = copy ? await storeCopy(path, mastersFolder(core.dataDir), sha256) : path
+  if (!isSame(reading.stat, fileStat(statSync(path))))
+    return { lacks: [], reason: 'This file was changed while it was being read: add it again when it is whole.' }
+  const id = insert(core, described.facts, {
+    path: path_,
+    size: reading.stat.size,
+    sha256,
+    copiedFrom: copy ? path : null,
+  })
+  return { master: masterById(core.db, id, core.clock.now())!, isNew: true }
+}
+
+function describe(core: Core, reading: FrameReading, answers: MasterAnswers) {
+  const { info, path, stat } = reading
+  const facts = createDescriber(core.db, core.zone)(info.header, {
+    path,
+    root: null,
+    mtimeMs: stat.modifiedMs,
+    width: info.image?.width ?? null,
+    height: info.image?.height ?? null,
+  })
+  const logged = frameByFingerprint(core.db, reading.fingerprint)
+  if (logged && logged.integrated === 0 && answers.frames === undefined)
+    return {
+      lacks: ['frames'],
+      reason:
+        'This file was logged as a single raw frame: if it is a master all the same, say of how many with --frames.',
+    }
+  const camera = facts.camera ?? answers.camera ?? null
+  const silent = camera === null ? [] : silentFields(core.db, `${keyValue(camera)}\u001f`)
+  return describeMaster(info, facts, answers, new Set(silent))
+}
+
+interface StoredFile {
+  path: string
+  size: number
+  sha256: string
+  copiedFrom: string | null
+}
+
+function insert({ db, clock }: Core, facts: MasterFacts, file: StoredFile): number {
+  const madeMs = facts.madeAt === null ? NaN : Date.parse(facts.madeAt)
+  const epoch =
+    facts.kind !== 'flat' || Number.isNaN(madeMs)
+      ? null
+      : createEpochs(trainChanges(db)).at(facts.rig, facts.filter, madeMs).id
+  const master = { ...facts, ...file, epoch, provenAt: null, state: 'ready' as const, figures: null }
+  return insertMaster(db, { ...master, built: false, sources: [] }, instant(clock))
+}
+
+/** The same bytes again: never a second master, but what is told now is kept, and a file that was moved is found again. */
+function meetAgain({ db, clock }: Core, id: number, path: string, answers: MasterAnswers): One {
+  const before = masterById(db, id, clock.now())!
+  const { scale, subtracted, frames } = answers
+  const tells =
+    (scale !== undefined && scale !== before.scale) ||
+    (subtracted !== undefined && subtracted !== before.subtracted) ||
+    (frames !== undefined && frames !== before.frames)
+  const moved = before.path !== path && isAbsent(before.path)
+  const mended = before.state === 'damaged' && (moved || before.path === path)
+  immediately(db, () => {
+    if (tells) tellMaster(db, id, { scale, subtracted, frames })
+    if (moved) moveMaster(db, id, path)
+    if (mended) markSound(db, id, instant(clock))
+  })
+  return { master: masterById(db, id, clock.now())!, isNew: tells || moved || mended }
+}
+
+function tellProgress(core: Core, done: number, total: number): void {
+  const state = done === total ? ('done' as const) : ('running' as const)
+  core.tell({
+    event: 'progress',
+    job: 'add-masters',
+    title: 'Adding masters',
+    done,
+    total,
+    leftS: null,
+    state,
+    text: null,
+  })
+}
+
+/** What the disk says, as a sentence; a fault of ours stays what it is. */
+export function sentenceOf(error: unknown): string {
+  if (error instanceof Refusal) return error.message
+  const { code, syscall } = error as NodeJS.ErrnoException
+  if (code === 'ENOSPC') return 'The disk of the data folder is full: make room and try again.'
+  if (code === 'ENOENT') return 'This file is not there: check its name, and whether its disk is connected.'
+  if (code === 'EACCES' || code === 'EPERM') return 'This file may not be read: give your account the right to read it.'
+  if (code && syscall) return `This file cannot be read (${code}): check the disk or the connection to it.`
+  throw error
+}

@@ -1,0 +1,34 @@
+import type { Master } from '../../contract/index.ts'
+import type { Readable } from '../../../db/handle.ts'
+import { allMasters } from '../../../db/tables/masters.ts'
+import type { Clock } from '../clock.ts'
+
+/** Ages in masters are whole days: read again at least this often. */
+const FRESH_MS = 60_000
+
+/** The masters, kept in memory between changes: every landed frame asks for them. A cache: `forget` drops it. */
+export class Shelf {
+  readonly #db: Readable
+  readonly #clock: Clock
+  #masters: Master[] | null = null
+  #readMs = 0
+
+  constructor(db: Readable, clock: Clock) {
+    this.#db = db
+    this.#clock = clock
+  }
+
+  /** All of them, retired and damaged ones included. */
+  get masters(): Master[] {
+    const now = this.#clock.now()
+    if (!this.#masters || Math.abs(now.getTime() - this.#readMs) > FRESH_MS) {
+      this.#masters = allMasters(this.#db, now)
+      this.#readMs = now.getTime()
+    }
+    return this.#masters
+  }
+
+  forget(): void {
+    this.#masters = null
+  }
+}

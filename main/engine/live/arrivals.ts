@@ -1,0 +1,140 @@
+import { setImmediate as breathe } from 'node:timers/promises'
+import { Refusal, type Frame } from '../../contract/index.ts'
+import { immediately } from '../../../db/handle.ts'
+import { fileAt } from '../../../db/tables/files.ts'
+import { frameById, frameIdentity, groupTempC, numberInNight } from '../../../db/tables/frames.ts'
+import type { Core } from '../core.ts'
+import { createDescriber } from '../ingest/describer.ts'
+import { goneUnless, place } from '../ingest/log.ts'
+import { leavePath, type Placed } from '../ingest/place.ts'
+import { readFrameFile, type FrameReading } from '../ingest/read.ts'
+
+/** What the watcher says of a path: whole, short for now, or not there any more. */
+export type Arrival = { path: string; root: string; is: 'complete' | 'incomplete' | 'gone' }
+
+/** Read and written at once; then the event loop has its turn. */
+const BATCH = 64
+/** With more waiting than this it is a backlog: logged with progress, not announced one by one. */
+const BACKLOG = 24
+
+/**
+ * The first lane: files as the watcher names them, logged header first, in order. A single frame is read, logged, judged and
+ * told in one go; nothing slow stands before it.
+ */
+export class Arrivals {
+  readonly #core: Core
+  readonly #onLogged: () => void
+  #waiting: Arrival[] = []
+  #draining: Promise<void> | null = null
+  #backlog: { done: number; total: number; startedMs: number } | null = null
+
+  /** @param onLogged called when new frames stand in the log: there is something to measure */
+  constructor(core: Core, onLogged: () => void) {
+    this.#core = core
+    this.#onLogged = onLogged
+  }
+
+  add(arrival: Arrival): void {
+    this.#waiting.push(arrival)
+    if (this.#backlog) this.#backlog.total++
+    this.#draining ??= this.#drain().finally(() => (this.#draining = null))
+  }
+
+  /** Resolves when everything that waits is logged. */
+  async settled(): Promise<void> {
+    while (this.#draining) await this.#draining
+  }
+
+  get waiting(): number {
+    return this.#waiting.length
+  }
+
+  get backlog(): { done: number; total: number } | null {
+    return this.#backlog && { done: this.#backlog.done, total: this.#backlog.total }
+  }
+
+  async #drain(): Promise<void> {
+    // Events of one moment come one by one: let them all arrive before deciding whether this is a backlog.
+    await breathe()
+    while (this.#waiting.length > 0 && !this.#core.closing.aborted) {
+      if (!this.#backlog && this.#waiting.length > BACKLOG)
+        this.#backlog = { done: 0, total: this.#waiting.length, startedMs: performance.now() }
+      const batch = this.#waiting.splice(0, this.#backlog ? BATCH : 8)
+      this.#log(batch)
+      if (this.#backlog) {
+        this.#backlog.done += batch.length
+        this.#tellProgress(this.#waiting.length === 0 ? 'done' : 'running')
+      }
+      await breathe()
+    }
+    if (this.#backlog) {
+      this.#backlog = null
+      this.#core.changed('night', 'folders')
+    }
+  }
+
+  #log(batch: Arrival[]): void {
+    const { db, zone } = this.#core
+    const readings = batch.map((arrival) => ({
+      arrival,
+      reading: arrival.is === 'gone' ? null : tryToRead(arrival.path),
+    }))
+    const describe = createDescriber(db, zone)
+    const isGone = goneUnless((path) => this.#core.isOutOfReach(path))
+    const placed = immediately(db, () =>
+      readings.flatMap(({ arrival, reading }): Placed[] => {
+        if (reading) return [place(reading, arrival.root, describe, this.#core, arrival.is === 'incomplete')]
+        const known = arrival.is === 'gone' && isGone(arrival.path) ? fileAt(db, arrival.path) : undefined
+        if (known) leavePath(db, known.frameId, arrival.path, isGone)
+        return []
+      }),
+    )
+    const news = placed.filter((one) => one.outcome !== 'already')
+    const frames = news.flatMap(({ id }) => frameById(db, id) ?? [])
+    if (frames.some((frame) => frame.kind !== 'light')) this.#core.judging.forget()
+    if (!this.#backlog) for (const frame of frames) if (frame.state === 'ok') this.#announce(frame)
+    if (news.length > 0) this.#onLogged()
+    this.#core.changed('night')
+  }
+
+  #announce(frame: Frame): void {
+    const { db, judging, tell } = this.#core
+    const verdicts = judging.verdicts(frame, groupTempC(db, frame))
+    tell({ event: 'landed', frame, verdicts, number: numberInNight(db, frame) })
+  }
+
+  #tellProgress(state: 'running' | 'done'): void {
+    const { done, total, startedMs } = this.#backlog!
+    const leftS = ((performance.now() - startedMs) / 1000) * ((total - done) / Math.max(done, 1))
+    this.#core.tell({
+      event: 'progress',
+      job: 'backlog',
+      title: 'Logging what is there',
+      done,
+      total,
+      leftS,
+      state,
+      text: null,
+    })
+  }
+}
+
+/** A file that went away or is written again since the watcher saw it is left to the watcher's next look. */
+function tryToRead(path: string): FrameReading | null {
+  try {
+    return readFrameFile(path)
+  } catch (error) {
+    if (error instanceof Refusal) return null
+    throw error
+  }
+}
+
+/** True where this path's bytes stand in the log as they are, so that the watcher need not look at it. */
+export function isLogged(
+  core: Core,
+  path: string,
+  isSame: (known: { size: number; modifiedMs: number; changedMs: number; inode: number }) => boolean,
+): boolean {
+  const known = fileAt(core.db, path)
+  return known !== undefined && isSame(known) && frameIdentity(core.db, known.frameId)?.state === 'ok'
+}

@@ -1,0 +1,124 @@
+import { setTimeout as sleep } from 'node:timers/promises'
+import { Refusal, type Frame } from '../../contract/index.ts'
+import { createMeasurer, FileProblem, type Measured, type Measurer } from '../../measure/measurer.ts'
+import { immediately } from '../../../db/handle.ts'
+import { fileAt } from '../../../db/tables/files.ts'
+import { putMeasured } from '../../../db/tables/frame-figures.ts'
+import { frameByFingerprint, frameById, nextToMeasure, setMeasured } from '../../../db/tables/frames.ts'
+import { instant } from '../clock.ts'
+import type { Core } from '../core.ts'
+import { storeThumbnail } from '../files/thumbnails.ts'
+import { readFrameFile } from '../ingest/read.ts'
+
+/** Frames that one look at the database brings. */
+const AT_ONCE = 32
+/** A file that was changed while it was measured, or whose thread died, is tried again after this. */
+const AGAIN_MS = 2_000
+const MOST_TRIES = 3
+
+/**
+ * The second lane: hash of the whole file, figures of its pixels and a small picture, the newest frame first, in threads.
+ * Nothing that waits for a verdict waits for it. What it has done stands in the database; what it has not is found again there.
+ */
+export class SecondLane {
+  readonly #core: Core
+  #measurer: Measurer | null = null
+  #running: Promise<void> | null = null
+  #again = false
+
+  constructor(core: Core) {
+    this.#core = core
+  }
+
+  /** There may be something to measure: goes on until there is nothing. */
+  wake(): void {
+    this.#again = true
+    this.#running ??= this.#run().finally(() => (this.#running = null))
+  }
+
+  /** Measures these frames now. @throws Refusal when stopped */
+  async measure(
+    ids: number[],
+    { signal, onProgress }: { signal?: AbortSignal; onProgress?: (done: number, total: number) => void } = {},
+  ): Promise<void> {
+    const wanted = ids.flatMap((id) => frameById(this.#core.db, id) ?? []).filter((frame) => frame.figures === null)
+    let done = 0
+    await inParallel(wanted, async (frame) => {
+      if (signal?.aborted)
+        throw new Refusal('Stopped: what was measured so far is kept, and the next run goes on from there.')
+      await this.#one(frame, signal)
+      onProgress?.(++done, wanted.length)
+    })
+  }
+
+  async close(): Promise<void> {
+    await this.#running
+    await this.#measurer?.close()
+  }
+
+  async #run(): Promise<void> {
+    const { db, closing } = this.#core
+    while (this.#again && !closing.aborted) {
+      this.#again = false
+      for (;;) {
+        const next = nextToMeasure(db, AT_ONCE)
+        if (next.length === 0 || closing.aborted) break
+        for (const { id } of next) {
+          const frame = closing.aborted ? undefined : frameById(db, id)
+          if (frame && !this.#core.isOutOfReach(frame.path)) await this.#one(frame, closing)
+        }
+        this.#core.changed('night')
+        if (next.every(({ path }) => this.#core.isOutOfReach(path))) break
+      }
+    }
+  }
+
+  async #one(frame: Frame, signal?: AbortSignal): Promise<void> {
+    for (let tries = 1; ; tries++) {
+      try {
+        this.#measurer ??= createMeasurer()
+        const how = { cfa: frame.cfa, thumbnail: true, hash: true }
+        return this.#keep(frame, await this.#measurer.measure(frame.path, how, signal))
+      } catch (error) {
+        if (signal?.aborted || this.#core.closing.aborted) return
+        if (tries === MOST_TRIES || !mayPass(error)) return this.#giveUp(frame, error)
+        await sleep(AGAIN_MS, undefined, { signal: this.#core.closing }).catch(() => {})
+      }
+    }
+  }
+
+  #keep(frame: Frame, { figures, sha256, thumbnail, size, mtimeMs }: Measured): void {
+    const { db, clock, dataDir } = this.#core
+    const known = fileAt(db, frame.path)
+    const isAsLogged = known?.frameId === frame.id && known.size === size && known.modifiedMs === mtimeMs
+    // Touched since it was logged, or rewritten: then the watcher brings it again, and these figures are of unknown bytes.
+    if (!isAsLogged && frameByFingerprint(db, readFrameFile(frame.path).fingerprint)?.id !== frame.id)
+      return this.#giveUp(frame, new Error('rewritten'))
+    if (thumbnail) storeThumbnail(dataDir, 'frame', frame.id, thumbnail)
+    immediately(db, () => {
+      putMeasured(db, frame.id, { sha256: sha256 === null ? null : Buffer.from(sha256, 'hex'), figures, problem: null })
+      setMeasured(db, frame.id, instant(clock))
+    })
+  }
+
+  #giveUp({ id }: Frame, error: unknown): void {
+    const { db, clock } = this.#core
+    const problem = error instanceof FileProblem ? error.message : 'This frame could not be measured.'
+    immediately(db, () => {
+      putMeasured(db, id, { sha256: null, figures: null, problem })
+      setMeasured(db, id, instant(clock))
+    })
+  }
+}
+
+/** A file that was written to meanwhile, or a thread that died, may do better the next time; what the file itself is will not. */
+const mayPass = (error: unknown) => !(error instanceof FileProblem) || error.code === 'data-cut'
+
+/** Two at a time: while one waits for the disk, the other computes. */
+async function inParallel<T>(items: readonly T[], work: (item: T) => Promise<void>): Promise<void> {
+  let next = 0
+  const worker = async () => {
+    while (next < items.length) await work(items[next++])
+  }
+  await Promise.all([worker(), worker()])
+}

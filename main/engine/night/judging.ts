@@ -1,0 +1,53 @@
+import type { Frame, Verdicts } from '../../contract/index.ts'
+import type { Judge, MatchContext } from '../../match/context.ts'
+import { createJudge } from '../../match/judge.ts'
+import { summariseRaw } from '../../match/raw.ts'
+import { instant } from '../clock.ts'
+import type { Core } from '../core.ts'
+import { matchContextOf } from '../settings.ts'
+import { noWants, rawFramesFor, want, type Wants } from './raw-frames.ts'
+
+/** Texts of verdicts tell ages in days: a judge this old is made anew. */
+const FRESH_MS = 10 * 60_000
+
+/**
+ * Judges single frames the moment they land. The judge and its memory of verdicts stay until something that a verdict depends
+ * on changes, so that a night of equal lights costs one look at the library.
+ */
+export class Judging {
+  readonly #core: Core
+  #judge: Judge | null = null
+  #madeMs = 0
+  #night = ''
+  #wants: Wants = noWants()
+
+  constructor(core: Core) {
+    this.#core = core
+  }
+
+  /** @param groupTempC median temperature of the frame's run, °C; its own where unknown */
+  verdicts(frame: Frame, groupTempC: number | null = null): Verdicts {
+    const nowMs = this.#core.clock.now().getTime()
+    if (frame.night !== this.#night) this.#wants = noWants()
+    this.#night = frame.night
+    const isNew = want(this.#wants, frame)
+    if (!this.#judge || isNew || Math.abs(nowMs - this.#madeMs) > FRESH_MS) {
+      this.#judge = createJudge(this.#core.shelf.masters, this.context(this.#wants, frame.night))
+      this.#madeMs = nowMs
+    }
+    return this.#judge(frame, groupTempC)
+  }
+
+  /** What verdicts over these wants depend on, read from the database. */
+  context(wants: Wants, night: string): MatchContext {
+    const { db, clock, shelf } = this.#core
+    const context = matchContextOf(db, instant(clock))
+    const raw = rawFramesFor(db, wants, night, context.tolerances)
+    return { ...context, raw: summariseRaw(raw, shelf.masters, context.changes), twins: [] }
+  }
+
+  /** Masters, raw frames, train changes or settings are others now. */
+  forget(): void {
+    this.#judge = null
+  }
+}

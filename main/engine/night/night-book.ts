@@ -1,0 +1,136 @@
+import type { Frame, Tonight } from '../../contract/index.ts'
+import { nightBounds, nightOf } from '../../frame/night.ts'
+import { assess } from '../../rules/assess.ts'
+import { sunTimes } from '../../rules/sun.ts'
+import type { Assessment, NightState } from '../../rules/state.ts'
+import { immediately } from '../../../db/handle.ts'
+import { framesOfNight, hasFrames, newestNight, sizeOfNight } from '../../../db/tables/frames.ts'
+import { closeNotice, openNotices, putNotice } from '../../../db/tables/notices.ts'
+import { rigSpans } from '../../../db/tables/rigs.ts'
+import { instant } from '../clock.ts'
+import type { Core } from '../core.ts'
+import { siteSetting, type Site } from '../settings.ts'
+import { roomH } from './pace.ts'
+import { noWants, want } from './raw-frames.ts'
+
+/** One night as it stands: its frames, and what the rules say of them. */
+export interface NightPage extends Assessment {
+  night: string
+  frames: Frame[]
+  site: Site | null
+  sun: Tonight['sun']
+  roomH: number | null
+}
+
+/** An assessment depends on the clock too (dawn, pauses): older than this it is made again. */
+const FRESH_MS = 5_000
+
+/** The nights, assessed. A cache: `forget` drops it. */
+export class NightBook {
+  readonly #core: Core
+  #pages = new Map<string, { page: NightPage; madeMs: number }>()
+
+  constructor(core: Core) {
+    this.#core = core
+  }
+
+  /** The night of a moment, at the user's site or in the machine's zone. */
+  nightOf(atMs: number): string {
+    const { zone, db } = this.#core
+    return nightOf({ atMs, siteLongDeg: siteSetting(db)?.longDeg ?? null, zone })
+  }
+
+  /** The night that the clock stands in. */
+  current(): string {
+    return this.nightOf(this.#core.clock.now().getTime())
+  }
+
+  /** When a night ends (local noon), ms. */
+  endOf(night: string): number {
+    const { zone, db } = this.#core
+    return nightBounds(night, { siteLongDeg: siteSetting(db)?.longDeg ?? null, zone }).endsMs
+  }
+
+  /** The current night if it has frames, else the newest logged, else the current one. */
+  usual(): string {
+    const current = this.current()
+    return hasFrames(this.#core.db, current) ? current : (newestNight(this.#core.db) ?? current)
+  }
+
+  page(night: string): NightPage {
+    const nowMs = this.#core.clock.now().getTime()
+    const known = this.#pages.get(night)
+    if (known && Math.abs(nowMs - known.madeMs) < FRESH_MS) return known.page
+    const page = this.#assess(night)
+    if (this.#pages.size > 8) this.#pages.clear()
+    this.#pages.set(night, { page, madeMs: nowMs })
+    return page
+  }
+
+  forget(): void {
+    this.#pages.clear()
+  }
+
+  #assess(night: string): NightPage {
+    const { db, clock, zone, shelf, judging, watches, isOutOfReach } = this.#core
+    const frames = framesOfNight(db, night).map((frame) =>
+      frame.state === 'ok' && isOutOfReach(frame.path) ? { ...frame, state: 'out of reach' as const } : frame,
+    )
+    const site = siteOf(frames) ?? siteSetting(db)
+    const { beginsMs, endsMs } = nightBounds(night, { siteLongDeg: site?.longDeg ?? null, zone })
+    const wants = noWants()
+    for (const frame of frames) want(wants, frame)
+    const room = night === this.current() ? roomH(frames, sizeOfNight(db, night).bytes) : null
+    const state: NightState = {
+      night,
+      now: instant(clock),
+      endsAt: new Date(endsMs).toISOString(),
+      frames,
+      masters: shelf.masters,
+      match: judging.context(wants, night),
+      zone,
+      site,
+      rigs: [...new Set(rigSpans(db).map((span) => span.rig))].map((name) => ({ name, filterByHand: false })),
+      watches: watches(),
+      roomH: room,
+      known: openNotices(db, night),
+    }
+    const assessment = assess(state)
+    this.#remember(night, state, assessment)
+    return { night, frames, site, sun: site && sunOf(site, beginsMs), roomH: room, ...assessment }
+  }
+
+  /** Keeps when notices opened and which are closed; writes only what is different. */
+  #remember(night: string, { known = [], now }: NightState, { notices }: Assessment): void {
+    const before = new Map(known.map((notice) => [notice.id, notice]))
+    const fresh = notices.filter((notice) => {
+      const old = before.get(notice.id)
+      return (
+        old?.severity !== notice.severity ||
+        old.openedAt !== notice.openedAt ||
+        old.acknowledged !== notice.acknowledged
+      )
+    })
+    const open = new Set(notices.map((notice) => notice.id))
+    const closed = known.filter((notice) => !open.has(notice.id))
+    if (fresh.length + closed.length === 0) return
+    const { db } = this.#core
+    immediately(db, () => {
+      for (const notice of fresh) putNotice(db, night, notice, now)
+      for (const { id } of closed) closeNotice(db, night, id, now)
+    })
+  }
+}
+
+/** Where the frames say that they were taken. */
+function siteOf(frames: readonly Frame[]): Site | null {
+  for (const { siteLatDeg: latDeg, siteLongDeg: longDeg } of frames)
+    if (latDeg !== null && longDeg !== null) return { name: null, latDeg, longDeg }
+  return null
+}
+
+function sunOf(site: Site, beginsMs: number): NonNullable<Tonight['sun']> {
+  const { sunsetMs, duskMs, dawnMs, sunriseMs } = sunTimes(site, beginsMs)
+  const iso = (ms: number | null) => (ms === null ? null : new Date(ms).toISOString())
+  return { sunsetAt: iso(sunsetMs), duskAt: iso(duskMs), dawnAt: iso(dawnMs), sunriseAt: iso(sunriseMs) }
+}

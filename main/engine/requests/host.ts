@@ -1,0 +1,38 @@
+import { existsSync } from 'node:fs'
+import { Refusal, type Asked, type Answer, type Handlers } from '../../contract/index.ts'
+import { readFitsInfo } from '../../fits/file.ts'
+import { frameById } from '../../../db/tables/frames.ts'
+import { masterById } from '../../../db/tables/masters.ts'
+import type { Core } from '../core.ts'
+import { plainCopy } from '../files/plain-copy.ts'
+import { thumbnailPath } from '../files/thumbnails.ts'
+
+type Names = 'file' | 'wake' | 'shutDown'
+
+export const hostHandlers = (core: Core, close: () => Promise<void>): Pick<Handlers, Names> => ({
+  file: (asked) => fileOf(core, asked),
+  wake: () => {
+    core.lookAgain()
+    return {}
+  },
+  shutDown: async () => {
+    await close()
+    return {}
+  },
+})
+
+async function fileOf(core: Core, { of, id, view }: Asked<'file'>): Promise<Answer<'file'>> {
+  const stored = of === 'frame' ? frameById(core.db, id) : masterById(core.db, id, core.clock.now())
+  if (!stored) throw new Refusal(`There is no ${of} ${id}.`)
+  if (view === 'thumbnail.png') {
+    const path = thumbnailPath(core.dataDir, of, id)
+    if (!existsSync(path)) throw new Refusal(`The small picture of ${of} ${id} is not made yet: try again in a moment.`)
+    return { path, type: 'image/png' }
+  }
+  if (!existsSync(stored.path))
+    throw new Refusal(
+      `The file of ${of} ${id} is not there at the moment: connect its disk, or look whether it was moved.`,
+    )
+  const compressed = readFitsInfo(stored.path).imageCompression !== null
+  return { path: compressed ? await plainCopy(core, of, id, stored.path) : stored.path, type: 'application/fits' }
+}

@@ -1,0 +1,33 @@
+import { Refusal, requests, type Handlers, type RequestName } from '../../contract/index.ts'
+import type { Core } from '../core.ts'
+import { folderHandlers, type PlayDemo } from './folders.ts'
+import { hostHandlers } from './host.ts'
+import { libraryHandlers } from './library.ts'
+import { nightHandlers } from './night.ts'
+
+/** One handler per request of the contract; the compiler says which is lacking. */
+export const handlersOf = (core: Core, playDemo: PlayDemo | undefined, close: () => Promise<void>): Handlers => ({
+  ...nightHandlers(core),
+  ...libraryHandlers(core),
+  ...folderHandlers(core, playDemo),
+  ...hostHandlers(core, close),
+})
+
+/**
+ * Answers one request: its input is checked before anything sees it, its output before anybody else does.
+ * @throws Refusal for an input that does not fit, or what the handler refuses; other errors are faults of ours
+ */
+export async function answer(handlers: Handlers, request: RequestName, input: unknown): Promise<unknown> {
+  if (!Object.hasOwn(requests, request)) throw new Refusal(`There is no request "${String(request).slice(0, 40)}".`)
+  const { input: asked, output } = requests[request]
+  const checked = asked.safeParse(input)
+  if (!checked.success) throw new Refusal(sayIssue(request, checked.error.issues[0]))
+  const handle = handlers[request] as (input: unknown) => unknown
+  return output.parse(await handle(checked.data))
+}
+
+function sayIssue(request: string, issue: { path: PropertyKey[]; message: string } | undefined): string {
+  if (issue && /^[A-Z].*\.$/.test(issue.message)) return issue.message
+  const where = issue?.path.length ? `${issue.path.map(String).join('.')}: ` : ''
+  return `"${request}" was asked with something that it does not understand (${where}${issue?.message ?? 'no input'}).`
+}

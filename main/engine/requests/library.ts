@@ -1,0 +1,39 @@
+import { Refusal, type Handlers, type Master } from '../../contract/index.ts'
+import { masterById, restoreMaster, retireMaster } from '../../../db/tables/masters.ts'
+import { instant } from '../clock.ts'
+import type { Core } from '../core.ts'
+import { addMasters } from '../library/add-masters.ts'
+import { verifyLibrary } from '../library/verify-library.ts'
+
+type Names = 'library' | 'addMasters' | 'retireMaster' | 'restoreMaster' | 'verifyLibrary'
+
+export const libraryHandlers = (core: Core): Pick<Handlers, Names> => ({
+  library: () => ({ masters: core.shelf.masters }),
+  addMasters: (input) => addMasters(core, input),
+  verifyLibrary: () => verifyLibrary(core),
+  retireMaster: ({ id }) => {
+    const master = find(core, id)
+    if (master.state === 'damaged')
+      throw new Refusal(
+        `Master ${id} is damaged and out of matching already: put a sound copy in its place and verify.`,
+      )
+    return { master: change(core, id, retireMaster(core.db, id, instant(core.clock))) }
+  },
+  restoreMaster: ({ id }) => {
+    const master = find(core, id)
+    if (master.state === 'damaged')
+      throw new Refusal(`Master ${id} is damaged: put a sound copy in its place and run "library verify" first.`)
+    return { master: change(core, id, master.state === 'retired' && restoreMaster(core.db, id)) }
+  },
+})
+
+function find(core: Core, id: number): Master {
+  const master = masterById(core.db, id, core.clock.now())
+  if (!master) throw new Refusal(`There is no master ${id} in the library.`)
+  return master
+}
+
+function change(core: Core, id: number, changed: boolean): Master {
+  if (changed) core.changed('library', 'night')
+  return find(core, id)
+}

@@ -1,0 +1,76 @@
+import { Refusal, type Frame, type Handlers, type Tonight } from '../../contract/index.ts'
+import { parseHeader } from '../../fits/header.ts'
+import { cardsOf } from '../../../db/tables/cards.ts'
+import { frameById, groupTempC, nightSums, unmeasuredOfNight } from '../../../db/tables/frames.ts'
+import { acknowledgeNotice } from '../../../db/tables/notices.ts'
+import { trainChanges } from '../../../db/tables/train-changes.ts'
+import { instant } from '../clock.ts'
+import type { Core } from '../core.ts'
+import { nextFrameAt } from '../night/pace.ts'
+import { latestOfRigs } from '../night/latest.ts'
+
+type Names = 'tonight' | 'nights' | 'frame' | 'acknowledgeNotice'
+
+export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
+  tonight: ({ night }) => tonight(core, night ?? core.nights.usual()),
+  nights: () => ({ nights: nightSums(core.db) }),
+  frame: ({ id }) => {
+    const stored = frameById(core.db, id)
+    if (!stored) throw new Refusal(`There is no frame ${id} in the log.`)
+    const frame = reached(core, stored)
+    return {
+      frame,
+      verdicts: core.judging.verdicts(frame, groupTempC(core.db, frame)),
+      cards: readCards(cardsOf(core.db, id)),
+    }
+  },
+  acknowledgeNotice: ({ id }) => {
+    if (!acknowledgeNotice(core.db, id, instant(core.clock)))
+      throw new Refusal(`No notice "${id}" is open: it has closed itself, or its name is another.`)
+    core.changed('night')
+    return {}
+  },
+})
+
+function tonight(core: Core, night: string): Tonight {
+  const { frames, runs, notices, shortfall, site, sun, roomH } = core.nights.page(night)
+  const now = core.clock.now()
+  return {
+    night,
+    runs,
+    notices,
+    shortfall,
+    figuresPending: unmeasuredOfNight(core.db, night),
+    now: now.toISOString(),
+    latest: latestOfRigs(core, frames),
+    changes: trainChanges(core.db).filter((change) => isOfNight(core, change.at, night)),
+    sun,
+    site,
+    folders: core.watches().map(({ path, lostSince }) => ({ path, reachable: lostSince === null })),
+    nextFrameAt: night === core.nights.current() ? nextFrameAt(frames, now) : null,
+    roomH,
+    catchingUp: core.catchingUp(),
+  }
+}
+
+const isOfNight = (core: Core, at: string, night: string) => core.nights.nightOf(Date.parse(at)) === night
+
+const reached = (core: Core, frame: Frame): Frame =>
+  frame.state === 'ok' && core.isOutOfReach(frame.path) ? { ...frame, state: 'out of reach' } : frame
+
+/** Every card of a stored header; a second one (the image's own) follows the primary's. */
+function readCards(bytes: Buffer | undefined) {
+  if (!bytes) return []
+  return parseHeader(bytes).cards.map(({ keyword, value, comment }) => ({ keyword, value: sayValue(value), comment }))
+}
+
+const sayValue = (value: unknown): string =>
+  value === null || value === undefined
+    ? ''
+    : typeof value === 'boolean'
+      ? value
+        ? 'T'
+        : 'F'
+      : typeof value === 'object'
+        ? JSON.stringify(value)
+        : String(value)

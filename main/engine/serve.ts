@@ -1,0 +1,51 @@
+import { Refusal, type FromEngine, type ToEngine } from '../contract/index.ts'
+import { openEngine, type EngineOptions } from './open.ts'
+
+/** The host's side, as the engine's process sees it. */
+export interface HostPort {
+  send(message: FromEngine): void
+  onMessage(listener: (message: ToEngine) => void): void
+  /** Called once when the host is gone. */
+  onGone(listener: () => void): void
+}
+
+/**
+ * Serves a host over a port until it asks to shut down or is gone; see `contract/wire.ts`.
+ * @returns exit code: 0 after a clean end, 1 where the database could not be opened (the host was told why)
+ */
+export async function serveHost(port: HostPort, options: EngineOptions): Promise<number> {
+  const early: ToEngine[] = []
+  let receive = (message: ToEngine) => void early.push(message)
+  const gone = new Promise<void>((resolve) => port.onGone(resolve))
+  port.onMessage((message) => receive(message))
+  try {
+    const engine = await openEngine({ live: true, ...options })
+    engine.listen((event) => port.send({ event }))
+    const shutDown = new Promise<void>((resolve) => {
+      receive = (message) => {
+        void engine
+          .ask(message.request, message.input as never)
+          .then(
+            (answer) => port.send({ id: message.id, answer }),
+            (error: unknown) => port.send({ id: message.id, ...sayError(error, message.request) }),
+          )
+          .then(() => message.request === 'shutDown' && resolve())
+      }
+    })
+    port.send({ event: { event: 'engine', state: 'ready' } })
+    for (const message of early) receive(message)
+    await Promise.race([gone, shutDown])
+    await engine.close()
+    return 0
+  } catch (error) {
+    port.send({ id: 0, ...sayError(error, 'open') })
+    return 1
+  }
+}
+
+function sayError(error: unknown, request: string): { refused: string } | { failed: string } {
+  if (error instanceof Refusal) return { refused: error.message }
+  const text = (error as Error).stack ?? String(error)
+  process.stderr.write(`A fault while answering "${request}": ${text}\n`)
+  return { failed: text.split('\n')[0] }
+}

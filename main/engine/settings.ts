@@ -1,0 +1,41 @@
+import { z } from 'zod'
+import { defaultTolerances, sensorRulesSchema, tolerancesSchema, type Tolerances } from '../contract/index.ts'
+import type { MatchContext } from '../match/context.ts'
+import { sensorRulesFor, type SensorChoice } from '../rules/sensor-rules.ts'
+import type { Readable } from '../../db/handle.ts'
+import { allChecks } from '../../db/tables/checks.ts'
+import { cameraRecords } from '../../db/tables/cameras.ts'
+import { setting } from '../../db/tables/settings.ts'
+import { trainChanges } from '../../db/tables/train-changes.ts'
+
+const siteSchema = z.object({ name: z.string().nullable(), latDeg: z.number(), longDeg: z.number() })
+export type Site = z.infer<typeof siteSchema>
+
+const editedRulesSchema = z.partialRecord(z.enum(['glow', 'quiet', 'yours']), sensorRulesSchema)
+
+/** Tolerances as the user set them, the rest as delivered. */
+export const tolerancesOf = (db: Readable): Tolerances => ({
+  ...defaultTolerances,
+  ...tolerancesSchema.partial().parse(setting(db, 'tolerances') ?? {}),
+})
+
+/** The site that the user named, if any. */
+export const siteSetting = (db: Readable): Site | null => siteSchema.nullable().parse(setting(db, 'site') ?? null)
+
+/** Everything besides masters and raw frames that verdicts depend on, as it stands in the database. */
+export function matchContextOf(db: Readable, now: string): Omit<MatchContext, 'raw' | 'twins'> {
+  const cameras = cameraRecords(db)
+  const classOf: SensorChoice['classOf'] = Object.fromEntries(
+    cameras.flatMap((camera) => (camera.class ? [[camera.camera, camera.class]] : [])),
+  )
+  return {
+    now,
+    tolerances: tolerancesOf(db),
+    sensorRules: sensorRulesFor({ classOf, edited: editedRulesSchema.parse(setting(db, 'sensorRules') ?? {}) }),
+    changes: trainChanges(db),
+    gone: cameras.flatMap((camera) => (camera.goneAt ? [camera.body || camera.camera] : [])),
+    proofs: allChecks(db).flatMap((check) =>
+      check.holds && check.masterId !== null ? [{ master: check.masterId, at: check.at }] : [],
+    ),
+  }
+}
