@@ -1,4 +1,4 @@
-import type { Frame, Master, Settings, SensorRules, Tolerances, TrainChange, Verdicts } from '../contract/index.ts'
+import type { Frame, Settings, SensorRules, Tolerances, TrainChange, Verdicts } from '../contract/index.ts'
 
 /**
  * Raw calibration frames of one key that no ready master has taken in yet, from any night.
@@ -40,7 +40,7 @@ export interface MatchContext {
 
 /** The part of a frame that its verdicts depend on; a whole `Frame` is one. */
 export type Judged = Settings &
-  Pick<Frame, 'kind' | 'night' | 'startedAt' | 'aside' | 'state' | 'combined'> & { rig: string | null }
+  Pick<Frame, 'kind' | 'night' | 'startedAt' | 'aside' | 'state' | 'combined' | 'integrated'>
 
 /**
  * The verdicts of one frame: a light's dark and flat, a flat's dark flat, nothing for other kinds and for frames that need
@@ -48,5 +48,3 @@ export type Judged = Settings &
  * @param groupTempC median measured temperature of the run that it belongs to, °C; its own where left out
  */
 export type Judge = (frame: Judged, groupTempC?: number | null) => Verdicts
-
-export type CreateJudge = (masters: Master[], context: MatchContext) => Judge

@@ -41,8 +41,12 @@ export function summariseRaw(
 }
 
 /** Whether a frame's pixels can serve at all: not set aside, whole, still there, and no master itself. */
-export const isUsable = (frame: Pick<Frame, 'aside' | 'state' | 'combined'>) =>
-  !frame.aside && (frame.state === 'ok' || frame.state === 'out of reach') && (frame.combined ?? 1) <= 1
+export const isUsable = (frame: Pick<Frame, 'aside' | 'state' | 'combined' | 'integrated'>) =>
+  !frame.aside && isWhole(frame)
+
+/** Whole, still there, and one exposure; set aside or not. */
+export const isWhole = (frame: Pick<Frame, 'state' | 'combined' | 'integrated'>) =>
+  (frame.state === 'ok' || frame.state === 'out of reach') && !frame.integrated && (frame.combined ?? 1) <= 1
 
 /** The settings alone of something that has more. */
 export function settingsOf(s: Settings): Settings {

@@ -40,6 +40,8 @@ export interface NightState {
   masters: Master[]
   /** As for the judge; its `raw` should hold the unbuilt calibration frames of all nights, this one's included. */
   match: MatchContext
+  /** IANA zone for the times of day in texts; without it they are said in UTC. */
+  zone?: string
   site?: { name: string | null; latDeg: number; longDeg: number } | null
   rigs?: RigFacts[]
   /** Rigs over which "I'm taking it apart" has been opened but not confirmed: the last look. */

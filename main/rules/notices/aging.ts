@@ -1,0 +1,85 @@
+import type { Frame, Master, RuleName } from '../../contract/index.ts'
+import { sayCount, sayExposure, sayKinds } from '../../match/wording.ts'
+import { leastFrames, type Need } from '../needs.ts'
+import type { NightView } from '../view.ts'
+import { draft, type Draft, type Rule } from './draft.ts'
+
+const dayMs = 86_400_000
+
+/** `flat-aging` and `dark-aging`: once per master that was matched tonight and is old, or whose writing program has changed. */
+export const aging: Rule = (view) => {
+  const used = new Map<number, { need: Need; frames: Draft['frameIds'] }>()
+  for (const { run, frames, verdicts } of view.runs) {
+    if (run.aside) continue
+    frames.forEach((frame, i) => {
+      for (const kind of ['dark', 'flat', 'darkFlat'] as const) {
+        const id = verdicts[i][kind]?.master
+        const need = view.needs.find((n) => n.kind === kind && n.verdict.master === id)
+        if (id == null || !need) continue
+        const entry = used.get(id) ?? { need, frames: [] }
+        entry.frames.push(frame.id)
+        used.set(id, entry)
+      }
+    })
+  }
+  const byId = new Map(view.state.frames.map((f) => [f.id, f]))
+  return [...used].flatMap(([id, { need, frames }]) => {
+    const master = view.masters.get(id)
+    if (!master || frames.length < leastFrames) return []
+    return agingOf(
+      master,
+      need,
+      view,
+      frames.flatMap((f) => byId.get(f) ?? []),
+    )
+  })
+}
+
+function agingOf(master: Master, need: Need, view: NightView, frames: Frame[]): Draft[] {
+  const { tolerances } = view.state.match
+  const flat = master.kind === 'flat'
+  const since = Math.max(
+    ...[master.madeAt, master.provenAt].map((at) => Date.parse(at ?? '')).filter((ms) => !Number.isNaN(ms)),
+  )
+  const days = Math.floor((view.clock.nowMs - since) / dayMs)
+  const old = Number.isFinite(days) && days > (flat ? tolerances.flatAgingDays : tolerances.darkAgingDays)
+  const program = flat ? null : programChange(master, frames, view)
+  if (!old && !program) return []
+  // A flat of a closed epoch can't be checked against the train any more, and nobody can do anything about it.
+  if (flat && need.epoch?.endedBy) return []
+  const fresh = flat && need.have > 0
+  const rule: RuleName = flat ? 'flat-aging' : 'dark-aging'
+  const what = `${flat && need.sample.filter ? `${need.sample.filter} ` : ''}${sayKinds(master.kind, 1)}`
+  const check = fresh
+    ? `${sayCount(need.have, 'flat')} of tonight ${need.have === 1 ? 'is' : 'are'} there: hold one against it, or build them.`
+    : `Shoot one check ${flat ? 'flat before the rig is touched' : 'dark at any time'}: if it holds, the master serves on.`
+  return [
+    draft(view, rule, [master.id], {
+      severity: flat && !fresh ? 'beforeTeardown' : 'anyTime',
+      text: old
+        ? `The ${what} is ${days} days old: shoot one check frame`
+        : `The ${what} was made with ${program}: shoot one check frame`,
+      why: `${sayCount(frames.length, frames[0].kind === 'flat' ? 'flat' : 'light')} rely on it${master.exposureS === null || flat ? '' : ` (${sayExposure(master.exposureS)})`}. ${check}`,
+      frames,
+    }),
+  ]
+}
+
+/** A check frame within the last months has met the new program, or one close to it: one check is enough. */
+const provenLately = (master: Master, view: NightView) =>
+  view.clock.nowMs - Date.parse(master.provenAt ?? '') < view.state.match.tolerances.darkAgingDays * dayMs
+
+/**
+ * "Shutter 2.1, the lights with Shutter 2.3": another version of the capture program may bring another driver and another black
+ * level. Told only of masters whose raw frames are known: in one from elsewhere the program is whatever integrated it.
+ */
+function programChange(master: Master, frames: Frame[], view: NightView): string | null {
+  if (!master.sources.length || master.program === null || provenLately(master, view)) return null
+  const now = frames.at(-1)?.program ?? null
+  if (now === null || release(now) === release(master.program)) return null
+  return `${master.program}, the frames with ${now}`
+}
+
+/** Name and first two numbers of a version: builds and nightlies within a release bring no new driver. */
+const release = (program: string) =>
+  /^(.*?\d+(?:\.\d+)?)/.exec(program.trim())?.[1].toUpperCase() ?? program.trim().toUpperCase()

@@ -1,0 +1,50 @@
+import { Body, Equator, Horizon, Observer, SearchAltitude, SearchRiseSet } from 'astronomy-engine'
+
+export interface Place {
+  latDeg: number
+  /** East positive. */
+  longDeg: number
+}
+
+/** Moments of one night, UTC ms; null where the Sun does not get there (a polar day, a white night). */
+export interface SunTimes {
+  sunsetMs: number | null
+  duskMs: number | null
+  dawnMs: number | null
+  sunriseMs: number | null
+}
+
+/** Lights end (and begin) with the Sun this far below the horizon, degrees: the end of nautical twilight. */
+export const lightsEndDeg = -12
+
+const hourMs = 3_600_000
+const [rise, set] = [1, -1]
+
+/**
+ * Sunset and −12° in the evening, −12° and sunrise in the morning. Computed by astronomy-engine, which its makers hold to within
+ * a minute of arc; sunset and sunrise are of the upper limb with standard refraction, the rest of the centre without.
+ * @param beginsMs local noon with which the night begins
+ */
+export function sunTimes({ latDeg, longDeg }: Place, beginsMs: number): SunTimes {
+  const observer = new Observer(latDeg, longDeg, 0)
+  const noon = new Date(beginsMs)
+  // Longitude and time zone agree to within hours only, so the morning is looked for from what the evening found.
+  const ms = (time: { date: Date } | null) => time?.date.getTime() ?? null
+  const sunsetMs = ms(SearchRiseSet(Body.Sun, observer, set, noon, 1))
+  const duskMs = ms(SearchAltitude(Body.Sun, observer, set, noon, 1, lightsEndDeg))
+  const evening = new Date(duskMs ?? sunsetMs ?? beginsMs + 12 * hourMs)
+  return {
+    sunsetMs,
+    duskMs,
+    dawnMs: duskMs === null ? null : ms(SearchAltitude(Body.Sun, observer, rise, evening, 1, lightsEndDeg)),
+    sunriseMs: ms(SearchRiseSet(Body.Sun, observer, rise, evening, 1)),
+  }
+}
+
+/** Altitude of the Sun's centre, degrees, without refraction. */
+export function sunAltitudeDeg({ latDeg, longDeg }: Place, atMs: number): number {
+  const observer = new Observer(latDeg, longDeg, 0)
+  const at = new Date(atMs)
+  const { ra, dec } = Equator(Body.Sun, at, observer, true, true)
+  return Horizon(at, observer, ra, dec).altitude
+}

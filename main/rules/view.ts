@@ -1,0 +1,57 @@
+import type { Frame, Master, SensorRules } from '../contract/index.ts'
+import type { Judge } from '../match/context.ts'
+import { createJudge } from '../match/judge.ts'
+import { isUsable } from '../match/raw.ts'
+import { defaultReadoutS, learnedReadoutS } from './cadence.ts'
+import { judgeRuns, type JudgedRun } from './judged-runs.ts'
+import { findNeeds, type Need } from './needs.ts'
+import { readClock, type NightClock } from './night-clock.ts'
+import type { NightState } from './state.ts'
+
+/** What every rule looks at: the state of the night with the facts that follow from it, each worked out once. */
+export interface NightView {
+  state: NightState
+  clock: NightClock
+  judge: Judge
+  runs: JudgedRun[]
+  needs: Need[]
+  masters: ReadonlyMap<number, Master>
+  /** Frames of each rig (null: of none that is known), all that are whole or not, in order of time. */
+  byRig: ReadonlyMap<string | null, Frame[]>
+  rulesOf(frame: { camera: string | null }): SensorRules
+  /** Seconds from the end of an exposure to the start of the next, and whether tonight has shown it or it is assumed. */
+  readoutOf(rig: string | null): { seconds: number; learned: boolean }
+}
+
+export function lookAt(state: NightState): NightView {
+  const judge = createJudge(state.masters, state.match)
+  const runs = judgeRuns(state.frames, state.night, judge)
+  const built = new Set(
+    state.masters
+      .filter((m) => m.kind === 'flat' && m.state === 'ready' && m.subtracted !== 'none')
+      .flatMap((m) => m.sources),
+  )
+  const byRig = new Map<string | null, Frame[]>()
+  for (const frame of [...state.frames].sort(byTime)) byRig.set(frame.rig, [...(byRig.get(frame.rig) ?? []), frame])
+  const readouts = new Map<string | null, number | null>()
+  for (const [rig, frames] of byRig) readouts.set(rig, learnedReadoutS(frames.filter(isUsable)))
+  return {
+    state,
+    clock: readClock(state),
+    judge,
+    runs,
+    needs: findNeeds(runs, judge, state.match, (frame) => built.has(frame.path)),
+    masters: new Map(state.masters.map((m) => [m.id, m])),
+    byRig,
+    rulesOf: ({ camera }) => state.match.sensorRules(camera),
+    readoutOf: (rig) => {
+      const seconds = readouts.get(rig) ?? null
+      return seconds === null ? { seconds: defaultReadoutS, learned: false } : { seconds, learned: true }
+    },
+  }
+}
+
+const byTime = (a: Frame, b: Frame) => {
+  const [left, right] = [a.startedAt ?? '\uffff', b.startedAt ?? '\uffff']
+  return left < right ? -1 : left > right ? 1 : a.id - b.id
+}
