@@ -86,3 +86,10 @@ export const difference = (field: Field, light: Settings, master: Settings): Dif
   light: light[field],
   master: master[field],
 })
+
+/**
+ * The same fields with the values of these two. An agreement is worked out once for many frames and masters that are equal, but
+ * one may spell `'120'` what another spells 120.
+ */
+export const restate = (fields: readonly Difference[], light: Settings, master: Settings): Difference[] =>
+  fields.map((d) => difference(d.field as Field, light, master))

@@ -1,6 +1,6 @@
 import type { Difference, Master, Settings } from '../contract/index.ts'
 import { darkKey, keyValue } from '../frame/keys.ts'
-import { agreeForDark, difference, type Agreement } from './agreement.ts'
+import { agreeForDark, difference, restate, type Agreement } from './agreement.ts'
 import type { MatchContext } from './context.ts'
 import { exposedBetween, groupDarks, type DarkEntry, type DarkGroup } from './dark-groups.ts'
 import { compareOrder, fitOf, fitWords, MATCHED, openQuestions, UNFIT, type Finding, type Fit } from './finding.ts'
@@ -186,12 +186,12 @@ function ratioOf({ light }: Request, entry: DarkEntry): number {
 function allDifferences(request: Request, { side, entry }: Place): Difference[] {
   const { light, tempC } = request
   const { master } = entry
-  const all = [...side.differs]
+  const all = restate(side.differs, light, master)
   if (inTemperature(request, entry) !== 'within')
     all.push({ field: temperatureField(light, master), light: tempC, master: entry.tempC })
   if (inExposure(request, entry) !== 'within') all.push(difference('exposureS', light, master))
   if (!entry.usable) all.push({ field: 'subtracted', light: 'none', master: master.subtracted })
-  return [...all, ...side.unknown]
+  return [...all, ...restate(side.unknown, light, master)]
 }
 
 /** Colour pattern and row order say how to look at pixels, not which they are: a warning, no obstacle. */

@@ -1,6 +1,6 @@
 import type { Difference, Master, Settings } from '../contract/index.ts'
 import { compareField, flatKey, keyValue } from '../frame/keys.ts'
-import { agreeForFlat, difference, type Agreement } from './agreement.ts'
+import { agreeForFlat, difference, restate, type Agreement } from './agreement.ts'
 import type { MatchContext } from './context.ts'
 import { notes } from './darks.ts'
 import type { Epoch, Epochs } from './epochs.ts'
@@ -210,10 +210,9 @@ function findNearest(request: Request, sides: readonly Side[]): Finding {
 }
 
 const allDifferences = (request: Request, { side, entry }: Place): Difference[] => [
-  ...side.differs,
-  ...side.soft,
+  ...restate([...side.differs, ...side.soft], request.light, entry.master),
   ...extraDifferences(request, entry),
-  ...side.unknown,
+  ...restate(side.unknown, request.light, entry.master),
 ]
 
 const extraCount = (request: Request, entry: Entry) =>
