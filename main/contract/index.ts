@@ -3,6 +3,7 @@ import type { EngineEvent } from './events.ts'
 import { nightRequests } from './requests/night.ts'
 import { libraryRequests } from './requests/library.ts'
 import { folderRequests } from './requests/folders.ts'
+import { buildRequests } from './requests/builds.ts'
 import { hostRequests } from './requests/host.ts'
 
 export * from './words.ts'
@@ -17,9 +18,10 @@ export * from './wire.ts'
 export { hostRequests } from './requests/host.ts'
 export type { RequestDefinition } from './request.ts'
 export type { MasterAnswers } from './requests/library.ts'
+export type { BuildGroup, BuildOutcome } from './requests/builds.ts'
 
 /** Every request that crosses the border between window and engine. To add one: an entry here, a handler in the engine. */
-export const requests = { ...nightRequests, ...libraryRequests, ...folderRequests, ...hostRequests }
+export const requests = { ...nightRequests, ...libraryRequests, ...folderRequests, ...buildRequests, ...hostRequests }
 
 export type Requests = typeof requests
 export type RequestName = keyof Requests

@@ -31,6 +31,25 @@ export const masterSchema = settingsSchema.extend({
       noise: z.number().nullable(),
       hotPixels: z.number().nullable(),
       glowPeakAdu: z.number().nullable(),
+      /** Noise of one raw frame, and what the master's should be from it and their number; null where unknown. ADU. */
+      frameNoise: z.number().nullable().optional(),
+      expectedNoise: z.number().nullable().optional(),
+      /** A pixel this far above its surroundings counts as hot. */
+      hotThresholdAdu: z.number().nullable().optional(),
+      /** Middle of the brightest block, pixels from 0. */
+      glowPeakAt: z.object({ x: z.number(), y: z.number() }).nullable().optional(),
+      flat: z
+        .object({
+          /** How much darker the corners are than the middle, as a fraction. */
+          vignetting: z.number(),
+          /** Medians of the channels relative to green; null for mono. */
+          balance: z.object({ R: z.number(), G: z.number(), B: z.number() }).nullable(),
+          /** Median over noise, per pixel: of the master and of one frame. */
+          snr: z.number().nullable(),
+          frameSnr: z.number().nullable(),
+        })
+        .nullable()
+        .optional(),
     })
     .nullable(),
   sources: z.array(z.string()),

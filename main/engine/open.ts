@@ -4,6 +4,7 @@ import { Refusal, type EngineLink, type Frame } from '../contract/index.ts'
 import { openDatabase } from '../../db/open.ts'
 import type { Writable } from '../../db/handle.ts'
 import { backupsFolder, BackupKeeper } from './backups.ts'
+import { Builder } from './builds/builder.ts'
 import { systemClock, type Clock } from './clock.ts'
 import type { Core } from './core.ts'
 import { Events } from './events.ts'
@@ -67,6 +68,7 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   const lane = new SecondLane(core)
   const arrivals = new Arrivals(core, () => live && lane.wake())
   const watching = new Watching(core, arrivals, live ? (options.watching ?? {}) : null)
+  const builder = new Builder(core, (ids, how) => lane.measure(ids, how))
   const backups = new BackupKeeper(core)
   const neighbours = new NeighbourWatch(core)
   core.attach(watching, arrivals)
@@ -79,12 +81,13 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
       backups.stop()
       await watching.close()
       await arrivals.settled()
+      await builder.close()
       await lane.close()
       await backups.settled()
       events.close()
       db.close()
     })())
-  const handlers = handlersOf(core, options.playDemo, close)
+  const handlers = handlersOf(core, builder, options.playDemo, close)
   if (live) {
     void watching.follow()
     neighbours.start()

@@ -8,7 +8,9 @@ import { CONTROL_BYTES, DONE, STOP } from './job.ts'
 import type { CombineAsk, CombinedStrips, Figured, SurveyAsk, Surveyed, ThreadAnswer, ThreadAsk } from './job.ts'
 import { stripBytes } from './kernels/combiner.ts'
 import { checkMethod, type Method } from './method.ts'
+import type { MasterDetail } from './detail.ts'
 import type { MasterFigures } from './figures.ts'
+import type { MasterContent, Written } from './master-file.ts'
 import { integerZeroOf } from './strips.ts'
 
 export interface IntegrationAsk {
@@ -45,6 +47,11 @@ export interface Integrator {
    * Memory does not grow with the number of frames: strips are cut to fit.
    */
   integrate(ask: IntegrationAsk): Promise<Integration>
+  /** `writeMaster` in a thread: syncing and reading again take as long as the disk takes. */
+  write(folder: string, name: string, content: MasterContent): Promise<Written>
+  /** `hashMaster` in a thread. */
+  hash(content: MasterContent, scratch: string): Promise<string>
+  detail(path: string): Promise<MasterDetail>
   close(): Promise<void>
 }
 
@@ -55,7 +62,13 @@ const SAMPLE_PIXELS = 400_000
 
 export function createIntegrator(options: { threads?: number } = {}): Integrator {
   const crew = createCrew<ThreadAsk, ThreadAnswer>(threadScript(import.meta.url, 'integrate'), options.threads)
-  return { integrate: (ask) => integrate(crew, ask), close: () => crew.close() }
+  return {
+    integrate: (ask) => integrate(crew, ask),
+    write: (folder, name, content) => crew.ask({ task: 'write', folder, name, content }) as Promise<Written>,
+    hash: (content, scratch) => crew.ask({ task: 'hash', content, scratch }) as Promise<string>,
+    detail: (path) => crew.ask({ task: 'detail', path }) as Promise<MasterDetail>,
+    close: () => crew.close(),
+  }
 }
 
 type IntegrateCrew = Crew<ThreadAsk, ThreadAnswer>

@@ -1,9 +1,11 @@
+import type { MasterDetail } from './detail.ts'
 import type { MasterFigures } from './figures.ts'
+import type { MasterContent, Written } from './master-file.ts'
 import type { Method } from './method.ts'
 
 /** What the threads of one integration share, and what one of them is asked. Arrays are shared memory. */
-export type ThreadAsk = SurveyAsk | CombineAsk | FiguresAsk
-export type ThreadAnswer = Surveyed[] | CombinedStrips | Figured
+export type ThreadAsk = SurveyAsk | CombineAsk | FiguresAsk | WriteAsk | HashAsk | DetailAsk
+export type ThreadAnswer = Surveyed[] | CombinedStrips | Figured | Written | string | MasterDetail
 
 /** Claimed frame by frame: one pass over a file for its hash and its mean. */
 export interface SurveyAsk {
@@ -56,6 +58,25 @@ export interface FiguresAsk {
 }
 export interface Figured {
   figures: MasterFigures
+}
+
+/** A master to be written as a file, or only hashed as one; see master-file.ts. */
+export interface WriteAsk {
+  task: 'write'
+  folder: string
+  name: string
+  content: MasterContent
+}
+export interface HashAsk {
+  task: 'hash'
+  scratch: string
+  content: MasterContent
+}
+
+/** What the page of a master shows, from its file; see detail.ts. */
+export interface DetailAsk {
+  task: 'detail'
+  path: string
 }
 
 /** Words of `control`. */

@@ -2,7 +2,7 @@ import { closeSync, existsSync, fsyncSync, mkdirSync, openSync, readSync, rename
 import { createHash } from 'node:crypto'
 import { join } from 'node:path'
 import { Refusal, type MasterKind, type Settings } from '../contract/index.ts'
-import { openFitsWriter, openImage, type NewCard, type NewTable } from '../fits/index.ts'
+import { openFitsWriter, openImage, type Header, type NewCard, type NewTable } from '../fits/index.ts'
 import { describeMethod, type Method } from './method.ts'
 import { numbered } from './name.ts'
 
@@ -39,6 +39,12 @@ export interface MasterContent {
   program: string
 }
 
+export interface Written {
+  path: string
+  size: number
+  sha256: string
+}
+
 const IMAGE_TYPES: Record<MasterKind, string> = { dark: 'DARK', darkFlat: 'DARKFLAT', flat: 'FLAT', bias: 'BIAS' }
 
 /**
@@ -48,11 +54,7 @@ const IMAGE_TYPES: Record<MasterKind, string> = { dark: 'DARK', darkFlat: 'DARKF
  * @returns where it stands now, its length and SHA-256
  * @throws Refusal where the disk is full, the folder is read-only, or what was written does not read back the same
  */
-export function writeMaster(
-  folder: string,
-  name: string,
-  content: MasterContent,
-): { path: string; size: number; sha256: string } {
+export function writeMaster(folder: string, name: string, content: MasterContent): Written {
   const temporary = join(folder, `.${process.pid}-${Math.random().toString(36).slice(2, 10)}.part`)
   try {
     mkdirSync(folder, { recursive: true })
@@ -72,7 +74,7 @@ export function writeMaster(
     syncFolder(folder)
     return { path, size, sha256 }
   } catch (error) {
-    rmSync(temporary, { force: true })
+    discard(temporary)
     throw asRefusal(error, folder)
   }
 }
@@ -139,10 +141,37 @@ function cardsOf(content: MasterContent): NewCard[] {
     // The letters of BAYERPAT describe the stored rows here, whatever the frames said.
     ...known('ROWORDER', s.cfa === null ? s.rowOrder : 'TOP-DOWN', ''),
     { keyword: 'SWCREATE', value: content.program },
+    ...methodCards(method),
     { keyword: 'SUBTRACT', value: content.subtracted, comment: 'taken off each frame before integration' },
     ...known('SUBTRSHA', content.subtractedSha256, ''),
     ...historyOf(method, sources.length - used.length).map((value) => ({ keyword: 'HISTORY', value })),
   ]
+}
+
+/** The method in a form that a rebuild can read again. */
+function methodCards(method: Method): NewCard[] {
+  const { name, ...limits } = method as Method & Record<string, unknown>
+  const card = (keyword: string, value: unknown, comment: string): NewCard[] =>
+    typeof value === 'number' ? [{ keyword, value, comment, real: !Number.isInteger(value) }] : []
+  return [
+    { keyword: 'METHOD', value: name, comment: 'how the frames were integrated' },
+    ...card('CLIPLOW', limits.low, 'limit below the median, sigma or frames'),
+    ...card('CLIPHIGH', limits.high, 'limit above the median, sigma or frames'),
+    ...card('CLIPRND', limits.rounds, 'most rounds'),
+    ...card('CLIPLEST', limits.leastSigma, '[adu] least sigma'),
+  ]
+}
+
+/** The method that a master's header states; null where it states none. */
+export function readMethod(header: Header): Method | null {
+  const name = header.text('METHOD')
+  const number = (keyword: string) => header.number(keyword) ?? 0
+  const limits = { low: number('CLIPLOW'), high: number('CLIPHIGH') }
+  if (name === 'mean' || name === 'median') return { name }
+  if (name === 'minMax') return { name, ...limits }
+  if (name === 'sigmaClip') return { name, ...limits, rounds: number('CLIPRND') }
+  if (name === 'madClip') return { name, ...limits, rounds: number('CLIPRND'), leastSigma: number('CLIPLEST') }
+  return null
 }
 
 function historyOf(method: Method, leftOut: number): string[] {
@@ -223,6 +252,15 @@ function syncFolder(path: string): void {
     fsyncSync(fd)
   } finally {
     closeSync(fd)
+  }
+}
+
+/** What stands in the way of removing it is what stood in the way of writing it, and is told as that. */
+function discard(path: string): void {
+  try {
+    rmSync(path, { force: true })
+  } catch {
+    return
   }
 }
 

@@ -21,7 +21,7 @@ export function masterFileName(kind: MasterKind, settings: Partial<Settings>, da
     gain == null ? null : `gain ${typeof gain === 'number' ? words(gain) : gain}`,
     offset == null ? null : `offset ${typeof offset === 'number' ? words(offset) : offset}`,
     binning == null || binning === '1x1' ? null : `bin ${binning}`,
-    readout == null ? null : `mode ${readout}`,
+    readout == null || readout === 0 ? null : `mode ${readout}`,
   ]
   return `${safe(parts.filter((part) => part != null && part !== '').join(' '))}.fits`
 }

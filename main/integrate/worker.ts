@@ -14,12 +14,27 @@ import type {
   ThreadAnswer,
   ThreadAsk,
 } from './job.ts'
+import { readDetail } from './detail.ts'
+import { hashMaster, writeMaster } from './master-file.ts'
 import { measureNoise } from './noise.ts'
 import { createStripper } from './strips.ts'
 
-serve<ThreadAsk, ThreadAnswer>((ask) =>
-  ask.task === 'survey' ? survey(ask) : ask.task === 'combine' ? combine(ask) : figure(ask),
-)
+serve<ThreadAsk, ThreadAnswer>((ask) => {
+  switch (ask.task) {
+    case 'survey':
+      return survey(ask)
+    case 'combine':
+      return combine(ask)
+    case 'figures':
+      return figure(ask)
+    case 'write':
+      return writeMaster(ask.folder, ask.name, ask.content)
+    case 'hash':
+      return hashMaster(ask.content, ask.scratch)
+    case 'detail':
+      return atFile(ask.path, () => readDetail(ask.path))
+  }
+})
 
 function figure({ pixels, width, height, cfa, flat, sample }: FiguresAsk): Figured {
   const picture = { pixels: new Float32Array(pixels), width, height, cfa }

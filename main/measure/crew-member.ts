@@ -1,8 +1,10 @@
 import { parentPort } from 'node:worker_threads'
+import { Refusal } from '../contract/refusal.ts'
 import { asFitsError, FitsError } from '../fits/error.ts'
 
-/** What a thread sends back: the answer, a file's problem as a sentence, or a fault of ours. */
-export type Outcome<Answer> = { answer: Answer } | { path: string; code: string; message: string } | { fault: string }
+/** What a thread sends back: the answer, a file's problem or a refusal as a sentence, or a fault of ours. */
+export type Outcome<Answer> =
+  { answer: Answer } | { path: string; code: string; message: string } | { refused: string } | { fault: string }
 
 /** Thrown in a thread to say which file a problem belongs to. */
 export class AtFile extends Error {
@@ -36,6 +38,7 @@ async function outcomeOf<Answer>(work: () => Answer | Promise<Answer>): Promise<
     const cause = error instanceof AtFile ? asFitsError(error.cause) : error
     if (error instanceof AtFile && cause instanceof FitsError)
       return { path: error.path, code: cause.code, message: cause.message }
+    if (cause instanceof Refusal) return { refused: cause.message }
     return { fault: cause instanceof Error ? (cause.stack ?? cause.message) : String(cause) }
   }
 }

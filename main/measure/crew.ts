@@ -1,5 +1,6 @@
 import { Worker } from 'node:worker_threads'
 import { availableParallelism } from 'node:os'
+import { Refusal } from '../contract/refusal.ts'
 import type { Outcome } from './crew-member.ts'
 
 /** What went wrong with one file, said by a thread: `message` is a sentence for a person. */
@@ -123,7 +124,7 @@ class Member<Ask, Answer> {
     const pending = this.#release()
     if ('answer' in outcome) pending?.resolve(outcome.answer)
     else if ('path' in outcome) pending?.reject(new FileProblem(outcome.path, outcome.code, outcome.message))
-    else pending?.reject(new Error(outcome.fault))
+    else pending?.reject('refused' in outcome ? new Refusal(outcome.refused) : new Error(outcome.fault))
     this.#free()
   }
 

@@ -1,15 +1,23 @@
 import { Refusal, requests, type Handlers, type RequestName } from '../../contract/index.ts'
 import type { Core } from '../core.ts'
+import type { Builder } from '../builds/builder.ts'
+import { buildHandlers } from './builds.ts'
 import { folderHandlers, type PlayDemo } from './folders.ts'
 import { hostHandlers } from './host.ts'
 import { libraryHandlers } from './library.ts'
 import { nightHandlers } from './night.ts'
 
 /** One handler per request of the contract; the compiler says which is lacking. */
-export const handlersOf = (core: Core, playDemo: PlayDemo | undefined, close: () => Promise<void>): Handlers => ({
+export const handlersOf = (
+  core: Core,
+  builder: Builder,
+  playDemo: PlayDemo | undefined,
+  close: () => Promise<void>,
+): Handlers => ({
   ...nightHandlers(core),
   ...libraryHandlers(core),
   ...folderHandlers(core, playDemo),
+  ...buildHandlers(core, builder),
   ...hostHandlers(core, close),
 })
 

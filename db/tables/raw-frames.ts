@@ -1,0 +1,27 @@
+import type { Frame } from '../../main/contract/index.ts'
+import { query, type Readable } from '../handle.ts'
+import { frameById } from './frames.ts'
+
+// A frame that was left out of a master was judged once and is not offered again; one of a damaged master is.
+const unbuilt = query<{ id: number }>(
+  `SELECT id FROM frames
+    WHERE kind IN ('dark', 'darkFlat', 'flat', 'bias') AND aside = 0 AND integrated = 0
+      AND state IN ('ok', 'broken', 'out of reach')
+      AND NOT EXISTS (SELECT 1 FROM master_sources JOIN masters ON masters.id = master_id
+                       WHERE frame_id = frames.id AND masters.state != 'damaged')
+    ORDER BY started_at, path`,
+)
+/** Raw calibration frames that no sound master was made with, broken ones included, in the order in which they were taken. */
+export const unbuiltRawFrames = (db: Readable): Frame[] => unbuilt.all(db).flatMap(({ id }) => frameById(db, id) ?? [])
+
+/** What a master was made from, and what was left out of it, in order. */
+export interface SourceRow {
+  path: string
+  sha256: Buffer | null
+  frameId: number | null
+  rejected: string | null
+}
+const ofMaster = query<SourceRow, [number]>(
+  `SELECT path, sha256, frame_id AS frameId, rejected FROM master_sources WHERE master_id = ? ORDER BY position`,
+)
+export const sourcesOfMaster = (db: Readable, masterId: number): SourceRow[] => ofMaster.all(db, masterId)

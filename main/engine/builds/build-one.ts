@@ -1,0 +1,195 @@
+import { rmSync } from 'node:fs'
+import { basename } from 'node:path'
+import type { Master } from '../../contract/index.ts'
+import { openImage } from '../../fits/image.ts'
+import type { Integration, Integrator } from '../../integrate/integrate.ts'
+import type { MasterContent, MasterSource } from '../../integrate/master-file.ts'
+import { defaultMethod, type Method } from '../../integrate/method.ts'
+import { masterFileName } from '../../integrate/name.ts'
+import { FileProblem } from '../../measure/crew.ts'
+import { measuredOf } from '../../../db/tables/frame-figures.ts'
+import { insertMaster, masterById, type NewSource } from '../../../db/tables/masters.ts'
+import { instant } from '../clock.ts'
+import type { Core } from '../core.ts'
+import { mastersFolder } from '../library/add-masters.ts'
+import type { LeftOut, PlannedBuild } from './plan.ts'
+import { PROGRAM } from './program.ts'
+
+export interface BuildHow {
+  signal: AbortSignal
+  onProgress(done: number, total: number): void
+}
+
+/** A master in the library, or why there is none. */
+export type BuiltOne = { master: Master; leftOut: LeftOut[] } | { reason: string; leftOut: LeftOut[] }
+
+/**
+ * Integrates one group, writes the master and takes it into the library. A frame that turns out to be unreadable, or other than it was
+ * when it was logged, is left out and named, and the rest is built without it, as long as enough are left.
+ * @param dark pixels of the dark-flat master and its row, for flats
+ */
+export async function buildOne(
+  core: Core,
+  integrator: Integrator,
+  plan: PlannedBuild,
+  dark: Master | null,
+  how: BuildHow,
+): Promise<BuiltOne> {
+  const leftOut = [...plan.leftOut]
+  let frames = plan.frames
+  const darkPixels = dark && readPixels(dark.path)
+  for (;;) {
+    if (frames.length < plan.need) return { reason: shortBy(leftOut, plan, frames.length), leftOut }
+    const outcome = await tryBuild(core, integrator, { ...plan, frames }, darkPixels, how)
+    if (!('bad' in outcome)) {
+      const master = await keep(core, integrator, { ...plan, frames }, leftOut, outcome, dark)
+      return { master, leftOut }
+    }
+    leftOut.push(...outcome.bad)
+    const out = new Set(outcome.bad.map(({ frame }) => frame.id))
+    frames = frames.filter((frame) => !out.has(frame.id))
+  }
+}
+
+function shortBy(leftOut: readonly LeftOut[], plan: PlannedBuild, have: number): string {
+  const last = leftOut.at(-1)
+  const why = last ? ` (${basename(last.frame.path)}: ${last.reason.replace(/\.$/, '')})` : ''
+  return `Only ${have} of ${plan.frames.length} frames can be used now${why}, and ${plan.need} are needed.`
+}
+
+type Tried = (Integration & { method: Method }) | { bad: LeftOut[] }
+
+async function tryBuild(
+  core: Core,
+  integrator: Integrator,
+  { frames, kind }: PlannedBuild,
+  dark: SharedArrayBuffer | null,
+  { signal, onProgress }: BuildHow,
+): Promise<Tried> {
+  const method = defaultMethod(frames.length)
+  try {
+    const integration = await integrator.integrate({
+      paths: frames.map((frame) => frame.path),
+      method,
+      hash: true,
+      figures: { cfa: frames[0].cfa },
+      signal,
+      onProgress,
+      ...(kind === 'flat' && { flat: { dark } }),
+    })
+    const bad = frames.flatMap((frame, i): LeftOut[] => {
+      const logged = measuredOf(core.db, frame.id)?.sha256?.toString('hex')
+      return logged && logged !== integration.hashes![i]
+        ? [{ frame, reason: 'The file is another than when it was logged: log it again.' }]
+        : []
+    })
+    return bad.length ? { bad } : { ...integration, method }
+  } catch (error) {
+    const frame = error instanceof FileProblem ? frames.find(({ path }) => path === error.path) : undefined
+    if (!frame || !(error instanceof FileProblem)) throw error
+    return { bad: [{ frame, reason: error.message }] }
+  }
+}
+
+/** The dark flat's pixels in memory that every thread sees. */
+export function readPixels(path: string): SharedArrayBuffer {
+  using image = openImage(path)
+  const pixels = new SharedArrayBuffer(image.width * image.height * 4)
+  image.readRows(0, image.height, new Float32Array(pixels))
+  return pixels
+}
+
+async function keep(
+  core: Core,
+  integrator: Integrator,
+  plan: PlannedBuild,
+  leftOut: readonly LeftOut[],
+  integration: Integration & { method: Method },
+  dark: Master | null,
+): Promise<Master> {
+  const { db, clock, dataDir } = core
+  const content = contentOf(plan, leftOut, integration, dark, instant(clock))
+  const name = masterFileName(plan.kind, plan.settings, plan.frames[0].night)
+  const written = await integrator.write(mastersFolder(dataDir), name, content)
+  try {
+    const id = insertMaster(
+      db,
+      {
+        ...plan.settings,
+        ...written,
+        kind: plan.kind,
+        frames: plan.frames.length,
+        madeAt: content.firstAt,
+        provenAt: null,
+        epoch: plan.epoch,
+        state: 'ready',
+        scale: 'adu',
+        subtracted: content.subtracted,
+        program: PROGRAM,
+        figures: integration.figures,
+        copiedFrom: null,
+        built: true,
+        sources: rowsOf(plan, leftOut, integration.hashes!),
+      },
+      instant(clock),
+    )
+    return masterById(db, id, clock.now())!
+  } catch (error) {
+    rmSync(written.path, { force: true })
+    throw error
+  }
+}
+
+function contentOf(
+  plan: PlannedBuild,
+  leftOut: readonly LeftOut[],
+  { pixels, width, height, method, hashes, levels }: Integration & { method: Method },
+  dark: Master | null,
+  madeAt: string,
+): MasterContent {
+  const { frames } = plan
+  const used = frames.map((frame, i): MasterSource => ({
+    name: basename(frame.path),
+    sha256: hashes![i],
+    startedAt: frame.startedAt,
+    scale: levels && levels.common / levels.means[i],
+    leftOut: null,
+  }))
+  const unused = leftOut.map(({ frame, reason }): MasterSource => ({
+    name: basename(frame.path),
+    sha256: '',
+    startedAt: frame.startedAt,
+    scale: null,
+    leftOut: reason,
+  }))
+  return {
+    kind: plan.kind,
+    settings: plan.settings,
+    pixels,
+    width,
+    height,
+    method,
+    sources: [...used, ...unused],
+    firstAt: frames[0].startedAt,
+    lastAt: frames[frames.length - 1].startedAt,
+    subtracted: dark ? (dark.kind === 'bias' ? 'bias' : 'darkFlat') : 'none',
+    subtractedSha256: dark?.sha256 ?? null,
+    electronsPerAdu: frames[0].electronsPerAdu,
+    pixelUm: frames[0].pixelUm,
+    madeAt,
+    program: PROGRAM,
+  }
+}
+
+function rowsOf(plan: PlannedBuild, leftOut: readonly LeftOut[], hashes: readonly string[]): NewSource[] {
+  const used = plan.frames.map((frame, i) => ({
+    path: frame.path,
+    sha256: Buffer.from(hashes[i], 'hex'),
+    frameId: frame.id,
+    rejected: null,
+  }))
+  return [
+    ...used,
+    ...leftOut.map(({ frame, reason }) => ({ path: frame.path, sha256: null, frameId: frame.id, rejected: reason })),
+  ]
+}

@@ -1,0 +1,36 @@
+import { openImage } from '../fits/image.ts'
+import { selectSmallest } from '../measure/select.ts'
+import { blockMedians } from './block-map.ts'
+import { BLOCK_PX } from './figures.ts'
+
+/** What the page of a master shows besides its figures. */
+export interface MasterDetail {
+  /** Block medians, ADU, row by row; null where a block holds no number. */
+  glow: { blockPx: number; columns: number; rows: number; medians: (number | null)[] }
+  /** From the darkest to the brightest thousandth, in equal steps; what lies beyond counts in the first and last one. */
+  histogram: { fromAdu: number; toAdu: number; counts: number[] }
+}
+
+const BINS = 128
+
+/** @throws FitsError where the file cannot be read */
+export function readDetail(path: string): MasterDetail {
+  using image = openImage(path)
+  const { width, height } = image
+  const pixels = new Float32Array(width * height)
+  image.readRows(0, height, pixels)
+  const { blockPx, columns, rows, medians } = blockMedians(pixels, width, height, BLOCK_PX)
+  const glow = { blockPx, columns, rows, medians: Array.from(medians, (m) => (Number.isFinite(m) ? m : null)) }
+  return { glow, histogram: histogramOf(pixels.filter(Number.isFinite)) }
+}
+
+function histogramOf(values: Float32Array): MasterDetail['histogram'] {
+  const counts = new Array<number>(BINS).fill(0)
+  if (values.length === 0) return { fromAdu: 0, toAdu: 0, counts }
+  const last = values.length - 1
+  const fromAdu = selectSmallest(values, Math.floor(last / 1000))
+  const toAdu = selectSmallest(values, Math.ceil(last - last / 1000))
+  const perAdu = BINS / Math.max(toAdu - fromAdu, 1e-6)
+  for (const value of values) counts[Math.min(BINS - 1, Math.max(0, Math.floor((value - fromAdu) * perAdu)))]++
+  return { fromAdu, toAdu, counts }
+}
