@@ -61,11 +61,11 @@ export const needWords: Record<Need | MasterKind, string> = {
   bias: 'bias',
 }
 
-/** A long sentence over several lines, each with this indent. */
+/** A long sentence over several lines, each with this indent. A number and what follows it stay together. */
 export function wrap(text: string, indent: string, width = 96): string {
   const lines: string[] = []
   let line = indent
-  for (const word of text.split(' ')) {
+  for (const word of text.split(/(?<!\d) /)) {
     if (line.length > indent.length && line.length + word.length + 1 > width) {
       lines.push(line)
       line = indent
