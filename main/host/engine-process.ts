@@ -25,8 +25,8 @@ function hostPort(): HostPort {
   }
 }
 
-// Ctrl-C in a terminal reaches every process of its group; the host asks for a clean end instead.
-process.on('SIGINT', () => {})
+// Ctrl-C reaches every process of the terminal's group, and SIGTERM every one of a service: the host asks for a clean end instead.
+process.on('SIGINT', () => {}).on('SIGTERM', () => {})
 
 const dataDir = process.argv[2]
 if (!dataDir) throw new Error('The engine is started with its data folder as the first argument.')

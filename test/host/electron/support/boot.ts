@@ -42,6 +42,7 @@ export async function boot(
     isFirst?: boolean
     args?: string[]
     dataName?: string
+    runsRealEngine?: boolean
     /** What to put into the data folder first. */
     before?: (data: string) => void
   } = {},
@@ -51,6 +52,7 @@ export async function boot(
   options.before?.(folders.data)
   const electron = new StandIn()
   electron.isFirst = options.isFirst ?? true
+  electron.runsRealEngine = options.runsRealEngine ?? false
   const argv = process.argv
   const signals = ['SIGTERM', 'SIGINT'] as const
   const before = signals.map((signal) => process.listeners(signal))

@@ -27,6 +27,10 @@ export class StandIn {
   readonly powerMonitor = this.#emitter('powerMonitor', {})
   /** Resolves when `app.quit()` was not held up any more. */
   readonly quit: Promise<void>
+  /** Hears everything that is done, at once. */
+  noted: (done: Done) => void = () => {}
+  /** The script that a utility process runs: the fake engine, unless the one asked for is wanted. */
+  runsRealEngine = false
   isFirst = true
   /** What the next message box is answered with. */
   chosen = 0
@@ -123,7 +127,7 @@ export class StandIn {
 
   #fork(script: string, args: string[], options: unknown) {
     this.#note('utilityProcess.fork', [script, args, options])
-    const child = fork(fakeEngine, args)
+    const child = fork(this.runsRealEngine ? script : fakeEngine, args)
     this.engines.push(child.pid!)
     const outside = new EventEmitter()
     child.on('message', (message) => outside.emit('message', message))
@@ -133,6 +137,7 @@ export class StandIn {
 
   #note(what: string, args: unknown[]): void {
     this.done.push({ what, args })
+    this.noted({ what, args })
   }
 
   #spy(what: string) {
