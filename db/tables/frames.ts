@@ -198,7 +198,7 @@ const silence = query<Record<string, number>, [string]>(
   `SELECT count(*) AS frames, count(gain) AS gain, count("offset") AS "offset", count(filter) AS filter,
           count(coalesce(sensor_temp_c, set_temp_c)) AS sensorTempC
      FROM (SELECT gain, "offset", filter, sensor_temp_c, set_temp_c FROM frames
-            WHERE dark_key IN (SELECT id FROM match_keys WHERE text LIKE ? ESCAPE '\') AND kind IN ('light', 'flat') LIMIT 1000)`,
+            WHERE dark_key IN (SELECT id FROM match_keys WHERE substr(text, 1, length(?1)) = ?1) AND kind IN ('light', 'flat') LIMIT 1000)`,
 )
 /**
  * Fields that the lights and flats of a camera never have, of those that its masters would need (a driver that never writes
@@ -206,6 +206,6 @@ const silence = query<Record<string, number>, [string]>(
  * @param keyStart beginning of the `darkKey` of its frames
  */
 export function silentFields(db: Readable, keyStart: string): string[] {
-  const row = silence.one(db, `${keyStart.replace(/[\\%_]/g, '\\$&')}%`)!
+  const row = silence.one(db, keyStart)!
   return row.frames === 0 ? [] : ['gain', 'offset', 'filter', 'sensorTempC'].filter((field) => row[field] === 0)
 }
