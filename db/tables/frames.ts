@@ -198,7 +198,10 @@ const silence = query<Record<string, number>, [string]>(
   `SELECT count(*) AS frames, count(gain) AS gain, count("offset") AS "offset", count(filter) AS filter,
           count(coalesce(sensor_temp_c, set_temp_c)) AS sensorTempC
      FROM (SELECT gain, "offset", filter, sensor_temp_c, set_temp_c FROM frames
-            WHERE dark_key IN (SELECT id FROM match_keys WHERE substr(text, 1, length(?1)) = ?1) AND kind IN ('light', 'flat') LIMIT 1000)`,
+            WHERE dark_key IN (
+              SELECT match_keys.id FROM match_keys, (SELECT ? AS start) AS wanted
+               WHERE substr(match_keys.text, 1, length(wanted.start)) = wanted.start)
+              AND kind IN ('light', 'flat') LIMIT 1000)`,
 )
 /**
  * Fields that the lights and flats of a camera never have, of those that its masters would need (a driver that never writes
