@@ -73,11 +73,14 @@ export function expectedAdu(
 }
 
 /** Temporal standard deviation in ADU of one pixel whose mean is `electrons`: shot and read noise, and the converter's rounding. */
-export function noiseAdu(sensor: Sensor, gain: number, electrons: number): number {
-  const p = sensor.parameters
-  const perElectron = 1 / electronsPerAdu(p, gain)
-  const variance = (electrons + readNoiseE(p, gain) ** 2) * perElectron ** 2 + p.aduPerStep ** 2 / 12
-  return Math.sqrt(variance)
+export const noiseAdu = (sensor: Sensor, gain: number, electrons: number): number => noiseOf(sensor, gain)(electrons)
+
+/** The same for many pixels at one gain. */
+export function noiseOf({ parameters }: Sensor, gain: number): (electrons: number) => number {
+  const perElectron2 = electronsPerAdu(parameters, gain) ** -2
+  const read2 = readNoiseE(parameters, gain) ** 2
+  const rounding2 = parameters.aduPerStep ** 2 / 12
+  return (electrons) => Math.sqrt((electrons + read2) * perElectron2 + rounding2)
 }
 
 /** Above this mean a Gaussian stands in for Poisson's law: the same mean and variance, and no visible skew. */

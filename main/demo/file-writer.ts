@@ -1,5 +1,6 @@
 import { open, rename, rm, utimes } from 'node:fs/promises'
 import { setTimeout as wait } from 'node:timers/promises'
+import { Refusal } from '../contract/index.ts'
 
 /**
  * How capture programs put a file on the disk: under a temporary name that is changed when all is there, or in place,
@@ -22,7 +23,7 @@ const UNFINISHED = '.part'
 /**
  * Writes one file, replacing what is there. Stopped midway it removes what it wrote: nothing half done is left, under
  * either name.
- * @throws the signal's reason where it was stopped
+ * @throws the signal's reason where it was stopped, Refusal where the disk does not take it
  */
 export async function writeWhole(path: string, bytes: Uint8Array, options: WriteOptions): Promise<void> {
   const { manner, lastsMs, modifiedAtMs, signal } = options
@@ -47,6 +48,10 @@ export async function writeWhole(path: string, bytes: Uint8Array, options: Write
   } catch (error) {
     await rm(name, { force: true })
     signal.throwIfAborted()
+    const { code } = error as NodeJS.ErrnoException
+    if (code === 'ENOSPC' || code === 'EDQUOT')
+      throw new Refusal(`The disk is full at ${path}: make room and call it again, it goes on from there.`)
+    if (code) throw new Refusal(`${path} cannot be written (${code}): see that the folder is there and writable.`)
     throw error
   }
 }

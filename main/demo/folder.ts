@@ -1,5 +1,5 @@
 import { existsSync, mkdirSync, readdirSync, readFileSync, realpathSync, statfsSync, statSync } from 'node:fs'
-import { isAbsolute, join, relative, resolve } from 'node:path'
+import { dirname, isAbsolute, join, relative, resolve } from 'node:path'
 import { Refusal } from '../contract/index.ts'
 import type { NightIdentity } from './truth-file.ts'
 
@@ -26,7 +26,7 @@ export function claimFolder(folders: DemoFolders, identity: NightIdentity): void
   if (existsSync(root) && !statSync(root).isDirectory())
     throw new Refusal(`${root} is a file: name a new or empty folder for the demo night.`)
   if (!existsSync(root)) return makeFolder(root, root)
-  if (readdirSync(root).length === 0) return
+  if (listing(root).length === 0) return
   const found = existsSync(truth) ? readIdentity(truth) : null
   if (!found) throw new Refusal(`${root} holds other files: name a new or empty folder for the demo night.`)
   if (found.night !== identity.night || found.seed !== identity.seed || sizeOf(found) !== sizeOf(identity))
@@ -35,18 +35,32 @@ export function claimFolder(folders: DemoFolders, identity: NightIdentity): void
     )
 }
 
+function listing(root: string): string[] {
+  try {
+    return readdirSync(root)
+  } catch (error) {
+    throw new Refusal(`${root} cannot be read (${(error as NodeJS.ErrnoException).code}): name a folder of your own.`)
+  }
+}
+
 /** Makes a folder below the root. @throws Refusal where a link would lead out of it, or it cannot be made */
 export function makeFolder(root: string, folder: string): void {
   try {
-    mkdirSync(folder, { recursive: true })
+    makeWithParents(folder)
   } catch (error) {
-    throw new Refusal(
-      `${folder} cannot be made (${(error as NodeJS.ErrnoException).code}): name a folder that you may write to.`,
-    )
+    const { code } = error as NodeJS.ErrnoException
+    throw new Refusal(`${folder} cannot be made (${code}): name a folder that you may write to.`)
   }
   const inside = relative(realpathSync(root), realpathSync(folder))
   if (inside.startsWith('..') || isAbsolute(inside))
     throw new Refusal(`${folder} is a link that leads out of ${root}: name another folder for the demo night.`)
+}
+
+/** Node's own recursive mkdir never returns where the kernel says that an existing parent does not exist, as in /proc. */
+function makeWithParents(folder: string): void {
+  if (existsSync(folder)) return
+  makeWithParents(dirname(folder))
+  mkdirSync(folder)
 }
 
 /** @throws Refusal where the disk has not that many bytes left */

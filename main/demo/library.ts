@@ -1,6 +1,6 @@
 import type { MasterKind } from '../contract/index.ts'
 import type { NewCard } from '../fits/write.ts'
-import { expectedAdu, noiseAdu, type Exposure } from './exposure.ts'
+import { expectedAdu, noiseOf, type Exposure } from './exposure.ts'
 import { cameraCards, card, isoTime } from './header.ts'
 import { instant } from './plan.ts'
 import { Random } from './random.ts'
@@ -169,10 +169,11 @@ function addNoise(
   const perAdu = electronsPerAdu(sensor.parameters, exposure.gain)
   const pedestal = pedestalAdu(sensor.parameters, exposure.offset)
   const most = fullScaleAdu(sensor.parameters)
+  const noise = noiseOf(sensor, exposure.gain)
   const shrink = 1 / Math.sqrt(frames)
   for (let i = 0; i < mean.length; i++) {
     const electrons = Math.max(0, mean[i] - pedestal) * perAdu
-    const noisy = mean[i] + noiseAdu(sensor, exposure.gain, electrons) * shrink * random.gaussian()
+    const noisy = mean[i] + noise(electrons) * shrink * random.gaussian()
     mean[i] = noisy < 0 ? 0 : noisy > most ? most : noisy
   }
 }
