@@ -29,8 +29,8 @@ export class BridgeTransport implements Transport {
     return () => {}
   }
 
-  file(address: string, signal?: AbortSignal) {
-    return fetch(address, { signal: signal ?? null })
+  file(address: string) {
+    return fetch(address)
   }
 
   retry() {}

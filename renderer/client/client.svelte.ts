@@ -55,8 +55,8 @@ export class Client {
     return () => void (this.#ready = this.#ready.filter((other) => other !== listener))
   }
 
-  file(address: string, signal?: AbortSignal) {
-    return this.#transport.file(address, signal)
+  file(address: string) {
+    return this.#transport.file(address)
   }
 
   retry = () => this.#transport.retry()

@@ -83,11 +83,10 @@ export class SocketTransport implements Transport {
     return () => void this.#watchers.delete(listener)
   }
 
-  async file(address: string, signal?: AbortSignal) {
+  async file(address: string) {
     const session = this.#options.session.get()
     return this.#options.fetch(address, {
       headers: session ? { Authorization: `Bearer ${session}` } : {},
-      signal: signal ?? null,
     })
   }
 

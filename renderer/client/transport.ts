@@ -26,7 +26,7 @@ export interface Transport {
   /** Calls back at once with the present state, and on each change. */
   watch(listener: (connection: Connection) => void): () => void
   /** Fetches the bytes behind a file address (`frame/12/thumbnail.png`). */
-  file(address: string, signal?: AbortSignal): Promise<Response>
+  file(address: string): Promise<Response>
   /** Tries to connect now instead of waiting. */
   retry(): void
   /** Offers the pairing code that the host printed. */
