@@ -86,7 +86,8 @@ const tailBytes = Buffer.allocUnsafeSlow(TAIL_LENGTH)
 /**
  * A file that got its length before its content reads as zeros where nothing was written yet. A writer that goes from front to
  * back writes the last sample last, so one that is not zero settles it at once; unsigned 16-bit data hold a zero word for
- * the one value 32768 only.
+ * the one value 32768 only. A sample of which one byte is written is not looked for: nobody writes half samples, while every
+ * sixteenth sample of 12-bit data that were shifted into 16 ends in a zero byte.
  */
 function zerosAtEnd(fd: number, info: FitsInfo): Zeros {
   const last = info.units.at(-1)

@@ -49,9 +49,9 @@ const overwrite = (path: string, bytes: Buffer, from: number, to: number) => () 
 /** Mostly the next moment, sometimes a stall of up to 20 s. */
 const pause = (d: Dice) => (d.chance(0.15) ? d.below(20_000) : d.below(80))
 
-/** Cuts at random places, always at least one. */
+/** Cuts at random places, always at least one, between samples: nobody writes half ones. */
 function cuts(d: Dice, length: number): number[] {
-  const places = Array.from({ length: 1 + d.below(10) }, () => d.below(length))
+  const places = Array.from({ length: 1 + d.below(10) }, () => 2 * d.below(length / 2))
   return [...new Set([0, ...places, length])].sort((a, b) => a - b)
 }
 
