@@ -37,6 +37,7 @@ export interface Shots {
   cutShort?: number
 }
 
+/** Something to speak up for; its frames are those that the rule is about, which need not be the wrong ones. */
 export interface Mistake {
   /** The rule that should speak up for it. */
   rule: RuleName
@@ -53,12 +54,13 @@ export const mistakes = {
     rule: 'no-dark',
     says: '14 lights of 300 s at offset 50 have no dark; the nearest has offset 30.',
   },
+  'near-flat-for-slip': { rule: 'near-match', says: 'The dual-band flat has offset 30, those 14 lights have 50.' },
   'no-flat': { rule: 'no-flat', says: '20 lights through the sulphur filter have no flat, and none was shot.' },
   'near-dark': {
     rule: 'near-match',
     says: 'The only 180 s dark was taken 1.5 °C colder than the 20 lights that would use it.',
   },
-  warm: { rule: 'warm', says: 'The sensor stood 1.1 °C above its set point for 8 lights.' },
+  warm: { rule: 'warm', says: 'The sensor stood a degree above its set point for 8 lights.' },
   'cut-short': { rule: 'frame-broken', says: 'One light is shorter than its header says.' },
   'dark-flat-length': {
     rule: 'no-dark-flat',
@@ -120,13 +122,14 @@ export const story: Scene[] = [
     at: '22:10',
     tells: 'Nobody has looked at the offset.',
     shoots: { kind: 'light', count: 14, exposureS: 300, target: 'lantern' },
-    mistakes: ['offset-slip', 'no-dark-for-slip'],
+    mistakes: ['offset-slip', 'no-dark-for-slip', 'near-flat-for-slip'],
   },
   {
     at: '23:25',
     tells: 'Found it, and set it back. The run continues as before the flip: a flip changes no match.',
     sets: { offset: 30 },
     shoots: { kind: 'light', count: 10, exposureS: 300, target: 'lantern' },
+    mistakes: ['aging-flat'],
   },
   {
     at: '00:20',
@@ -183,12 +186,12 @@ export const story: Scene[] = [
     tells: 'Fresh flats for dual-band.',
     sets: { filter: 'dual-band' },
     shoots: { kind: 'flat', count: 25, exposureS: 4.5, levelAdu: 27_200 },
+    mistakes: ['dark-flat-length'],
   },
   {
     at: '04:50',
     tells: 'Their dark flats: 5.4 typed for 4.5.',
     shoots: { kind: 'darkFlat', count: 20, exposureS: 5.4 },
-    mistakes: ['dark-flat-length'],
   },
   {
     at: '04:56',

@@ -4,17 +4,22 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { defaultTolerances, type Frame, type Master, type Need } from '../../main/contract/index.ts'
 import { expectedRuns } from '../../main/demo/expected.ts'
+import type { PlannedFrame } from '../../main/demo/plan.ts'
 import { writeNight } from '../../main/demo/write-night.ts'
 import { describeMaster } from '../../main/engine/library/describe-master.ts'
 import { readFitsInfo } from '../../main/fits/file.ts'
 import { describeFrame } from '../../main/frame/describe.ts'
+import type { MatchContext } from '../../main/match/context.ts'
 import { createJudge } from '../../main/match/judge.ts'
 import { summariseRaw } from '../../main/match/raw.ts'
+import { mistakes } from '../../main/demo/story.ts'
+import { assess } from '../../main/rules/assess.ts'
 import { sensorRulesFor } from '../../main/rules/sensor-rules.ts'
 
 const dir = mkdtempSync(join(tmpdir(), 'nightshelf-demo-expected-'))
 const frames: Frame[] = []
 const masters: Master[] = []
+const written: PlannedFrame[] = []
 const shelf = new Map<number, string>()
 
 function readFrame(root: string, path: string) {
@@ -28,7 +33,8 @@ function readFrame(root: string, path: string) {
 
 beforeAll(async () => {
   const options = { night: '2026-11-20', seed: 1, width: 96, height: 66, speed: null }
-  await writeNight(dir, options, undefined, ({ path }) => {
+  await writeNight(dir, options, undefined, ({ path, frame }) => {
+    written.push(frame)
     const { facts } = readFrame(join(dir, 'capture'), path)
     frames.push({ ...facts, id: frames.length + 1, figures: null })
   })
@@ -55,14 +61,14 @@ beforeAll(async () => {
 afterAll(() => rmSync(dir, { recursive: true }))
 
 describe('the demo night, judged', () => {
-  const judgeNight = () =>
-    createJudge(masters, {
-      now: '2026-11-21T12:00:00Z',
-      tolerances: defaultTolerances,
-      sensorRules: sensorRulesFor({}),
-      changes: [],
-      raw: summariseRaw(frames, masters, []),
-    })
+  const context = (): MatchContext => ({
+    now: '2026-11-21T15:00:00Z',
+    tolerances: defaultTolerances,
+    sensorRules: sensorRulesFor({}),
+    changes: [],
+    raw: summariseRaw(frames, masters, []),
+  })
+  const judgeNight = () => createJudge(masters, context())
 
   it('has the verdict that is foretold for every frame of every run', () => {
     const judge = judgeNight()
@@ -97,6 +103,16 @@ describe('the demo night, judged', () => {
     const aside = frames.filter((f) => f.aside || f.state === 'broken')
     expect(aside.length).toBe(2 + 3 + 9 + 7 + 5 + 5 + 5 + 5 + 1)
     for (const frame of aside) expect(judge(frame)).toEqual({})
+  })
+
+  it('opens a notice for every planted mistake, over its frames, and no other', () => {
+    const state = { night: '2026-11-20', now: '2026-11-21T15:00:00Z', frames, masters, match: context() }
+    const told = assess(state).notices.map(({ rule, frames: count }) => `${rule} ${count}`)
+    const planted = Object.entries(mistakes).map(([name, { rule }]) => {
+      const count = written.filter((frame) => frame.mistakes.some((m) => m === name)).length
+      return `${rule} ${count}`
+    })
+    expect(told.sort()).toEqual(planted.sort())
   })
 
   it('knows every master but the one made elsewhere, whose scale and number of frames nobody told', () => {
