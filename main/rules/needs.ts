@@ -34,27 +34,31 @@ interface Piece {
   epoch: Epoch | null
 }
 
+/** What of a frame decides whether it asks for anything. */
+export interface NeedFacts {
+  /** It went into a master that had its dark flat subtracted. */
+  isBuilt(frame: Frame): boolean
+  /** The sensor was still on its way to the set point. */
+  isSettling(frame: Frame): boolean
+  /** Its camera has a cooler, on or off. */
+  isCooled(frame: Frame): boolean
+}
+
 /** Every need of the night, open ones and satisfied ones, in order of the runs. */
-export function findNeeds(
-  runs: readonly JudgedRun[],
-  judge: Judge,
-  context: MatchContext,
-  isBuilt: (frame: Frame) => boolean,
-): Need[] {
+export function findNeeds(runs: readonly JudgedRun[], judge: Judge, context: MatchContext, facts: NeedFacts): Need[] {
   const epochs = createEpochs(context.changes)
   const needs = new Map<string, Need>()
   for (const { run, frames } of runs) {
     if (run.aside) continue
     const pieces =
       run.kind === 'light'
-        ? [...darkPieces('dark', frames, run.sensorTempC), ...flatPieces(frames, epochs)]
+        ? [...darkPieces('dark', frames, facts), ...flatPieces(frames, epochs)]
         : run.kind === 'flat'
-          ? // Flats whose dark flat went into a master with them need it no more.
-            flatPieces(
-              frames.filter((f) => !isBuilt(f)),
+          ? flatPieces(
+              frames.filter((f) => !facts.isBuilt(f)),
               epochs,
-            ).flatMap((piece) =>
-              darkPieces('darkFlat', piece.frames, run.sensorTempC).map((p) => ({ ...p, epoch: piece.epoch })),
+            ).flatMap(({ frames: own, epoch }) =>
+              darkPieces('darkFlat', own, facts).map((piece) => ({ ...piece, epoch })),
             )
           : []
     for (const piece of pieces) addPiece(needs, piece, judge, context)
@@ -62,24 +66,22 @@ export function findNeeds(
   return [...needs.values()]
 }
 
-/** Cooled: one group at the run's temperature. Uncooled: by 2 °C, as far as a near dark reaches. */
-function darkPieces(kind: NeedKind, frames: readonly Frame[], runTempC: number | null): Piece[] {
+/**
+ * Cooled: one group at the median of its settled frames. While the sensor still settles nobody knows which dark they want, so
+ * those ask for none. Uncooled: by 2 °C, as far as a near dark reaches.
+ */
+function darkPieces(kind: NeedKind, frames: readonly Frame[], facts: NeedFacts): Piece[] {
   const groups = new Map<string, Frame[]>()
   for (const frame of frames) {
-    const uncooled = frame.setTempC === null && frame.sensorTempC !== null
-    const bucket = uncooled ? `${Math.round((frame.sensorTempC ?? 0) / 2) * 2}` : ''
+    if (facts.isSettling(frame)) continue
+    const bucket = facts.isCooled(frame) || frame.sensorTempC === null ? '' : `${Math.round(frame.sensorTempC / 2) * 2}`
     groups.set(bucket, [...(groups.get(bucket) ?? []), frame])
   }
-  return [...groups.entries()].map(([bucket, own]) => ({
-    kind,
-    frames: own,
-    tempC: groups.size === 1 || bucket === '' ? runTempC : middleTemp(own),
-    epoch: null,
-  }))
+  return [...groups.values()].map((own) => ({ kind, frames: own, tempC: middleTemp(own), epoch: null }))
 }
 
 function middleTemp(frames: readonly Frame[]): number | null {
-  const temps = frames.flatMap((f) => temperatureOf(f) ?? []).sort((a, b) => a - b)
+  const temps = frames.flatMap((f) => f.sensorTempC ?? []).sort((a, b) => a - b)
   return temps.length ? temps[temps.length >> 1] : null
 }
 

@@ -3,6 +3,7 @@ import type { Judge } from '../match/context.ts'
 import { createJudge } from '../match/judge.ts'
 import { isUsable } from '../match/raw.ts'
 import { defaultReadoutS, learnedReadoutS } from './cadence.ts'
+import { watchCooling, type Cooling } from './cooling.ts'
 import { judgeRuns, type JudgedRun } from './judged-runs.ts'
 import { findNeeds, type Need } from './needs.ts'
 import { readClock, type NightClock } from './night-clock.ts'
@@ -18,6 +19,7 @@ export interface NightView {
   masters: ReadonlyMap<number, Master>
   /** Frames of each rig (null: of none that is known), all that are whole or not, in order of time. */
   byRig: ReadonlyMap<string | null, Frame[]>
+  cooling: ReadonlyMap<string | null, Cooling>
   rulesOf(frame: { camera: string | null }): SensorRules
   /** Seconds from the end of an exposure to the start of the next, and whether tonight has shown it or it is assumed. */
   readoutOf(rig: string | null): { seconds: number; learned: boolean }
@@ -33,6 +35,8 @@ export function lookAt(state: NightState): NightView {
   )
   const byRig = new Map<string | null, Frame[]>()
   for (const frame of [...state.frames].sort(byTime)) byRig.set(frame.rig, [...(byRig.get(frame.rig) ?? []), frame])
+  const { tempC } = state.match.tolerances
+  const cooling = new Map([...byRig].map(([rig, frames]) => [rig, watchCooling(frames, tempC)]))
   const readouts = new Map<string | null, number | null>()
   for (const [rig, frames] of byRig) readouts.set(rig, learnedReadoutS(frames.filter(isUsable)))
   return {
@@ -40,7 +44,12 @@ export function lookAt(state: NightState): NightView {
     clock: readClock(state),
     judge,
     runs,
-    needs: findNeeds(runs, judge, state.match, (frame) => built.has(frame.path)),
+    needs: findNeeds(runs, judge, state.match, {
+      isBuilt: (frame) => built.has(frame.path),
+      isSettling: (frame) => cooling.get(frame.rig)?.settling.has(frame.id) ?? false,
+      isCooled: (frame) => cooling.get(frame.rig)?.cooled ?? false,
+    }),
+    cooling,
     masters: new Map(state.masters.map((m) => [m.id, m])),
     byRig,
     rulesOf: ({ camera }) => state.match.sensorRules(camera),

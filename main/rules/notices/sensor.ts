@@ -1,8 +1,9 @@
 import type { Frame, Urgency } from '../../contract/index.ts'
 import { compareField } from '../../frame/keys.ts'
-import { isUsable, isWhole } from '../../match/raw.ts'
+import { isUsable } from '../../match/raw.ts'
 import { sayCount, sayField, sayKinds, sayTemp, sayValue } from '../../match/wording.ts'
 import { startMs } from '../cadence.ts'
+import type { Off } from '../cooling.ts'
 import { isMeasured } from '../levels.ts'
 import type { JudgedRun } from '../judged-runs.ts'
 import { leastFrames } from '../needs.ts'
@@ -10,26 +11,20 @@ import { sayTime } from '../night-clock.ts'
 import type { NightView } from '../view.ts'
 import { draft, type Rule } from './draft.ts'
 
-/** A sensor this steady (°C) for this long (s) has stopped cooling, wherever it stands. */
-const steadyC = 0.2
-const steadyS = 15 * 60
-
 /**
- * `warm`: after settling, at least 3 frames off the set point by more than the tolerance, or the cooler gone off. Settled is the
- * sensor once it has been at the set point, or has stood still for a quarter of an hour short of it (a cooler at its limit).
- * A new set point begins anew: cooling down is no fault, and neither is warming up at the end.
+ * `warm`: at least 3 frames off the set point by more than the tolerance after the sensor had settled, or the cooler gone off.
+ * They are told for the rest of the night, also once it is cold again: their darks are at stake.
  */
 export const warm: Rule = (view) =>
   [...view.byRig].flatMap(([rig, all]) => {
-    const frames = all.filter((f) => isWhole(f) && f.sensorTempC !== null && !Number.isNaN(startMs(f)))
-    const off = warmFrames(frames, view.state.match.tolerances.tempC)
+    const off = view.cooling.get(rig)?.off ?? []
     if (off.length < leastFrames) return []
     const worst = off.reduce((a, b) => (apart(b) > apart(a) ? b : a))
     const from = sayTime(startMs(off[0].frame), view.state.zone)
     const above = worst.tempC > worst.setC ? 'above' : 'below'
     return [
       draft(view, 'warm', [rig], {
-        severity: severityOfWarm(off, frames, view),
+        severity: severityOfWarm(off, all, view),
         text: `Sensor ${apart(worst).toFixed(1)} °C ${above} its set point from ${from}: ${off.length} frames`,
         why: `Set to ${sayTemp(worst.setC)}, measured ${sayTemp(worst.tempC)}. Darks of the set point leave a pattern in them; see to the cooler, or set it to what it can hold.`,
         frames: off.map(({ frame }) => frame),
@@ -37,40 +32,12 @@ export const warm: Rule = (view) =>
     ]
   })
 
-interface Off {
-  frame: Frame
-  tempC: number
-  setC: number
-}
-
 const apart = ({ tempC, setC }: Off) => Math.abs(tempC - setC)
-
-function warmFrames(frames: readonly Frame[], toleranceC: number): Off[] {
-  const off: Off[] = []
-  let setC: number | null = null
-  let settled = false
-  let steadySince: Frame | null = null
-  for (const frame of frames) {
-    const tempC = frame.sensorTempC as number
-    if (frame.setTempC !== null && frame.setTempC !== setC) {
-      setC = frame.setTempC
-      settled = false
-      steadySince = null
-    }
-    // No set point in a header after there was one: the cooler is off, and the old one still stands for what was wanted.
-    if (setC === null) continue
-    if (Math.abs(tempC - setC) <= toleranceC + 1e-9) settled = true
-    if (!steadySince || Math.abs(tempC - (steadySince.sensorTempC as number)) > steadyC) steadySince = frame
-    if (startMs(frame) - startMs(steadySince) >= steadyS * 1000) settled = true
-    if (settled && Math.abs(tempC - setC) > toleranceC + 1e-9 && isUsable(frame)) off.push({ frame, tempC, setC })
-  }
-  return off
-}
 
 /** Worth waking for while it lasts and lights are at stake: beyond what a near dark forgives. Otherwise it is told, no more. */
 function severityOfWarm(off: readonly Off[], frames: readonly Frame[], view: NightView): Urgency {
   const last = off[off.length - 1]
-  const lasts = frames.at(-1) === last.frame && !view.clock.past && !view.clock.afterDawn
+  const lasts = frames.findLast(isUsable) === last.frame && !view.clock.past && !view.clock.afterDawn
   return lasts && last.frame.kind === 'light' && apart(last) > view.state.match.tolerances.nearTempC ? 'actNow' : 'note'
 }
 

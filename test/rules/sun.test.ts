@@ -1,0 +1,64 @@
+import { describe, expect, it } from 'vitest'
+import { sunAltitudeDeg, sunTimes } from '../../main/rules/sun.ts'
+
+/**
+ * Computed with astropy 5.2.1 (get_sun, AltAz, every 10 s; −0.833° for rise and set, −12° without refraction), an independent
+ * library. Greenwich in December agrees with the almanac as remembered: sunset 15:53, sunrise 08:04 UTC (from memory).
+ */
+const cases = [
+  {
+    place: 'a hill at 54.4° north, November',
+    latDeg: 54.4,
+    longDeg: -2.4,
+    noon: '2026-11-20T12:10:00Z',
+    times: ['2026-11-20T16:01:30Z', '2026-11-20T17:26:50Z', '2026-11-21T06:24:20Z', '2026-11-21T07:50:10Z'],
+  },
+  {
+    place: 'Greenwich, December',
+    latDeg: 51.4779,
+    longDeg: 0,
+    noon: '2026-12-21T12:00:00Z',
+    times: ['2026-12-21T15:53:00Z', '2026-12-21T17:16:30Z', '2026-12-22T06:40:00Z', '2026-12-22T08:03:30Z'],
+  },
+  {
+    place: 'Greenwich, June',
+    latDeg: 51.4779,
+    longDeg: 0,
+    noon: '2026-06-21T12:00:00Z',
+    times: ['2026-06-21T20:20:50Z', '2026-06-21T22:23:00Z', '2026-06-22T01:40:50Z', '2026-06-22T03:42:50Z'],
+  },
+  {
+    place: 'a cape at 33.9° south, January',
+    latDeg: -33.9,
+    longDeg: 18.4,
+    noon: '2026-01-15T10:46:00Z',
+    times: ['2026-01-15T18:00:10Z', '2026-01-15T19:02:50Z', '2026-01-16T02:49:10Z', '2026-01-16T03:51:50Z'],
+  },
+]
+
+describe('the Sun', () => {
+  it.each(cases)('sets, leaves, comes back and rises on time: $place', ({ latDeg, longDeg, noon, times }) => {
+    const { sunsetMs, duskMs, dawnMs, sunriseMs } = sunTimes({ latDeg, longDeg }, Date.parse(noon))
+    const found = [sunsetMs, duskMs, dawnMs, sunriseMs].map((ms) => ms ?? NaN)
+    times.forEach((time, i) => expect(Math.abs(found[i] - Date.parse(time)), time).toBeLessThan(60_000))
+  })
+
+  it('is 12° down at dusk and dawn', () => {
+    const place = { latDeg: 54.4, longDeg: -2.4 }
+    const { duskMs, dawnMs } = sunTimes(place, Date.parse('2026-11-20T12:10:00Z'))
+    for (const ms of [duskMs, dawnMs]) expect(sunAltitudeDeg(place, ms ?? 0)).toBeCloseTo(-12, 2)
+  })
+
+  it('never gets dark in a white night, and says so', () => {
+    const { sunsetMs, duskMs, dawnMs, sunriseMs } = sunTimes(
+      { latDeg: 60, longDeg: 0 },
+      Date.parse('2026-06-21T12:00:00Z'),
+    )
+    expect([duskMs, dawnMs]).toEqual([null, null])
+    expect(sunsetMs).not.toBeNull()
+    expect(sunriseMs ?? 0).toBeGreaterThan(sunsetMs ?? Infinity)
+  })
+
+  it('does not set in a polar day', () =>
+    expect(sunTimes({ latDeg: 75, longDeg: 20 }, Date.parse('2026-06-21T11:00:00Z')).sunsetMs).toBeNull())
+})
