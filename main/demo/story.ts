@@ -109,7 +109,12 @@ export const story: Scene[] = [
     mistakes: ['aging-flat'],
   },
   { at: '20:46', tells: 'It got colder: focus again.', shoots: { ...asides, exposureS: 8, target: 'lantern' } },
-  { at: '20:50', tells: 'The run goes on.', shoots: { kind: 'light', count: 13, exposureS: 300, target: 'lantern' } },
+  {
+    at: '20:50',
+    tells: 'The run goes on.',
+    shoots: { kind: 'light', count: 13, exposureS: 300, target: 'lantern' },
+    mistakes: ['aging-flat'],
+  },
   {
     at: '22:00',
     tells:
