@@ -56,7 +56,7 @@ let context: AudioContext | undefined
 
 /** Two low, soft tones, a second in all: heard by the one who waits, not by the neighbours. */
 async function playCall(): Promise<boolean> {
-  if (!('AudioContext' in window)) return false
+  if (!('AudioContext' in window) || !navigator.userActivation?.hasBeenActive) return false
   context ??= new AudioContext()
   if (context.state !== 'running') void context.resume()
   await new Promise((resolve) => setTimeout(resolve, 50))

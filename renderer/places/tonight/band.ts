@@ -1,6 +1,6 @@
 import type { Frame } from '../../../main/contract/index.ts'
 import type { FrameState, Kind } from '../../../main/contract/words.ts'
-import { capital, kindWord } from '../../parts/labels.ts'
+import { kindWord } from '../../parts/labels.ts'
 
 const brokenSentence: Partial<Record<FrameState, string>> = {
   broken: 'This file is broken: shoot the frame again.',
@@ -10,9 +10,9 @@ const brokenSentence: Partial<Record<FrameState, string>> = {
 }
 
 const serves: Partial<Record<Kind, string>> = {
-  dark: 'Dark: logged, for the shelf',
-  darkFlat: 'Dark flat: logged, for the flats',
-  bias: 'Bias frame: logged, not used',
+  dark: 'A dark, logged for the shelf',
+  darkFlat: 'A dark flat, logged for its flats',
+  bias: 'A bias frame, logged',
   unknown: 'Its kind is not known: name it in the header or the folder',
 }
 
@@ -21,5 +21,5 @@ export function withoutNeeds(frame: Pick<Frame, 'kind' | 'aside' | 'asideWhy' | 
   const broken = brokenSentence[frame.state]
   if (broken) return broken
   if (frame.aside) return `Aside${frame.asideWhy ? ` (${frame.asideWhy})` : ''}: needs no calibration`
-  return serves[frame.kind] ?? `${capital(kindWord[frame.kind])}: logged`
+  return serves[frame.kind] ?? `A ${kindWord[frame.kind]}, logged`
 }

@@ -67,7 +67,7 @@ test('notices stand newest first, acknowledged ones apart; rows to shoot in orde
 })
 
 test('a frame that needs nothing says what it is', () => {
-  expect(withoutNeeds({ ...frame, kind: 'dark' })).toBe('Dark: logged, for the shelf')
+  expect(withoutNeeds({ ...frame, kind: 'dark' })).toBe('A dark, logged for the shelf')
   expect(withoutNeeds({ ...frame, aside: true, asideWhy: 'focus in its name' })).toBe(
     'Aside (focus in its name): needs no calibration',
   )
