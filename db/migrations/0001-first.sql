@@ -120,16 +120,17 @@ CREATE TABLE files (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX files_by_frame ON files (frame_id);
 
--- Every card of every header: the raw header bytes, deflated against a header of the same sort.
-CREATE TABLE card_dictionaries (
+-- Every card of every header: the raw header bytes, as what differs from an earlier header of the same sort.
+CREATE TABLE header_patterns (
   id INTEGER PRIMARY KEY,
-  bytes BLOB NOT NULL
+  length INTEGER NOT NULL,
+  deflated BLOB NOT NULL
 ) STRICT;
 CREATE TABLE cards (
   frame_id INTEGER PRIMARY KEY REFERENCES frames (id),
-  dictionary_id INTEGER REFERENCES card_dictionaries (id),
-  length INTEGER NOT NULL,
-  deflated BLOB NOT NULL
+  pattern_id INTEGER NOT NULL REFERENCES header_patterns (id),
+  -- runs of differing bytes; empty where the header is its pattern
+  delta BLOB NOT NULL
 ) STRICT;
 
 CREATE TABLE frame_figures (

@@ -76,7 +76,7 @@ test('a transaction that fails leaves nothing behind, not even in memory', () =>
       throw new Error('the disk is full')
     }),
   ).toThrow('the disk is full')
-  // Keys and dictionaries of the failed transaction were forgotten with it: the same ones work now.
+  // Keys and patterns of the failed transaction were forgotten with it: the same ones work now.
   const id = insertFrame(db, newFrame({ camera: 'Never seen' }), at)
   putCards(db, id, Buffer.from('SIMPLE  =                    T'.padEnd(2880)))
   expect(cardsOf(db, id)?.toString().trimEnd()).toBe('SIMPLE  =                    T')
@@ -102,12 +102,12 @@ test('every card of every header comes back byte for byte, at a tenth of its siz
     return id
   })
   for (const [i, id] of ids.entries()) expect(cardsOf(db, id)?.equals(header(i))).toBe(true)
-  const stored = db.prepare('SELECT sum(length(deflated)) FROM cards').pluck().get() as number
+  const stored = db.prepare('SELECT sum(length(delta)) FROM cards').pluck().get() as number
   expect(stored).toBeLessThan((50 * 5760) / 10)
   expect(cardsOf(db, 999_999)).toBeUndefined()
 })
 
-test('headers of two sorts that take turns need two dictionaries, not one each time', () => {
+test('headers of two sorts that take turns need two patterns, not one each time', () => {
   const db = freshDatabase()
   const noise = [randomBytes(5760).toString('latin1'), randomBytes(5760).toString('latin1')]
   for (let i = 0; i < 20; i++) {
@@ -115,7 +115,7 @@ test('headers of two sorts that take turns need two dictionaries, not one each t
     putCards(db, id, Buffer.from(noise[i % 2], 'latin1'))
     expect(cardsOf(db, id)?.toString('latin1')).toBe(noise[i % 2])
   }
-  expect(db.prepare('SELECT count(*) FROM card_dictionaries').pluck().get()).toBe(2)
+  expect(db.prepare('SELECT count(*) FROM header_patterns').pluck().get()).toBe(2)
 })
 
 test('files below a folder are those below it, and not those of a folder whose name begins alike', () => {

@@ -5,7 +5,7 @@ import { immediately, type Writable } from '../../../db/handle.ts'
 import { fileAt, filesBelow } from '../../../db/tables/files.ts'
 import { putFolder } from '../../../db/tables/folders.ts'
 import { frameById, frameIdentity } from '../../../db/tables/frames.ts'
-import { isSame } from '../../watch/stat.ts'
+import { isSame, type FileStat } from '../../watch/stat.ts'
 import { instant, type Clock } from '../clock.ts'
 import { createDescriber, type Describer } from './describer.ts'
 import { isAbsent, leavePath, placeFrame, type IsGone, type Placed } from './place.ts'
@@ -40,14 +40,13 @@ export interface LogOptions {
   signal?: AbortSignal
   /** Called a few times a second with the number of files done, of those found so far. */
   onProgress?: (done: number, total: number) => void
-  /** Called after each batch is safely in the database, in order. */
-  onBatch?: (files: LoggedFile[]) => void
   /** True for a path that must not be taken for gone even if it is not there: its disk is away. */
   isOutOfReach?: (path: string) => boolean
 }
 
-/** So many files are read, then written in one transaction, then the event loop has its turn (about 25 ms). */
-const BATCH = 128
+/** A transaction takes so many files, or as many as this time allows: others wait for it, and so does the event loop. */
+const BATCH = 256
+const BATCH_MS = 80
 
 /**
  * Logs every frame below these folders, exactly once: header first, no pixels. What was logged is in the database when this
@@ -110,9 +109,14 @@ async function collect(roots: string[], { signal }: LogOptions): Promise<Collect
   return collected
 }
 
-type Item = { reading: FrameReading; root: string } | { file: LoggedFile; problem: string | null }
+/** What became of a batch: kept apart until it is committed, so that a report never tells of what was undone. */
+interface Batch {
+  files: LoggedFile[]
+  problems: Problem[]
+  unreadable: number
+}
 
-/** Reads and places files batch by batch, in path order. */
+/** Reads and places files one by one, batch by batch, in path order. */
 async function logFiles(
   files: Map<string, FoundFile & { root: string }>,
   report: LogReport,
@@ -121,52 +125,54 @@ async function logFiles(
   const { db, signal, onProgress } = options
   const describe = createDescriber(db, options.zone)
   const paths = [...files.keys()].sort()
-  for (let done = 0; done < paths.length; done += BATCH) {
+  for (let done = 0; done < paths.length;) {
     stopIf(signal)
-    const items: Item[] = []
-    for (const path of paths.slice(done, done + BATCH)) {
-      const item = readOne(db, files.get(path)!, report)
-      if (item) items.push(item)
-    }
-    // Sent only after the commit: what a listener hears of is on the disk.
-    const batch = immediately(db, () => items.map((item) => settle(item, describe, report, options)))
-    count(batch, report)
-    options.onBatch?.(batch)
-    onProgress?.(Math.min(done + BATCH, paths.length), paths.length)
+    const batch: Batch = { files: [], problems: [], unreadable: 0 }
+    done = immediately(db, () => {
+      const until = performance.now() + BATCH_MS
+      const end = Math.min(done + BATCH, paths.length)
+      let next = done
+      while (next < end && (next === done || performance.now() < until))
+        logOne(files.get(paths[next++])!, batch, describe, options)
+      return next
+    })
+    for (const file of batch.files) report.summary[file.outcome]++
+    report.summary.unreadable += batch.unreadable
+    report.files.push(...batch.files)
+    report.problems.push(...batch.problems)
+    onProgress?.(done, paths.length)
     await breathe()
   }
 }
 
-/** Reads one file, or knows it by its stat: same size, times and inode as when its bytes were read. */
-function readOne(db: Writable, found: FoundFile & { root: string }, report: LogReport): Item | null {
-  const { path } = found
-  const known = fileAt(db, path)
-  if (known && known.changedMs === found.stat.changedMs && isSame(known, found.stat)) {
-    const frame = frameIdentity(db, known.frameId)
-    if (frame && frame.state !== 'gone')
-      return {
-        file: { path, id: frame.id, outcome: 'already', how: 'known', integrated: frame.integrated === 1 },
-        problem: frame.problem,
-      }
+/** Logs one file, or knows it by its stat: same size, times and inode as when its bytes were read. */
+function logOne(found: FoundFile & { root: string }, batch: Batch, describe: Describer, options: LogOptions): void {
+  const { path, stat, root } = found
+  const known = fileAt(options.db, path)
+  if (known && known.changedMs === stat.changedMs && isSame(known, stat)) {
+    const frame = frameIdentity(options.db, known.frameId)
+    if (frame && frame.state !== 'gone') {
+      const { id, problem, integrated } = frame
+      if (problem !== null) batch.problems.push({ path, reason: problem })
+      batch.files.push({ path, id, outcome: 'already', how: 'known', integrated: integrated === 1 })
+      return
+    }
   }
-  try {
-    return { reading: readFrameFile(path), root: found.root }
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error
-    report.problems.push({ path, reason: error.message })
-    report.summary.unreadable++
-    return null
-  }
+  const reading = tryToRead(path, stat, batch)
+  if (!reading) return
+  if (reading.problem !== null) batch.problems.push({ path, reason: reading.problem })
+  batch.files.push({ path, ...place(reading, root, describe, options) })
 }
 
-function settle(item: Item, describe: Describer, report: LogReport, options: LogOptions): LoggedFile {
-  if ('file' in item) {
-    if (item.problem !== null) report.problems.push({ path: item.file.path, reason: item.problem })
-    return item.file
+function tryToRead(path: string, stat: FileStat, batch: Batch): FrameReading | null {
+  try {
+    return readFrameFile(path, stat)
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error
+    batch.problems.push({ path, reason: error.message })
+    batch.unreadable++
+    return null
   }
-  const { reading, root } = item
-  if (reading.problem !== null) report.problems.push({ path: reading.path, reason: reading.problem })
-  return { path: reading.path, ...place(reading, root, describe, options) }
 }
 
 /**
@@ -196,13 +202,6 @@ export const goneUnless =
   (isOutOfReach?: (path: string) => boolean): IsGone =>
   (path) =>
     isAbsent(path) && !isOutOfReach?.(path)
-
-function count(batch: LoggedFile[], { files, summary }: LogReport): void {
-  for (const file of batch) {
-    files.push(file)
-    summary[file.outcome]++
-  }
-}
 
 /** Files that stood below this folder at an earlier time and are there no more. */
 function noteVanished(root: string, found: Map<string, unknown>, { db, isOutOfReach }: LogOptions): void {

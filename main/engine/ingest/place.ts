@@ -56,14 +56,14 @@ function first(
   isGone: IsGone,
 ): Placed {
   const id = insertFrame(db, newFrame(reading, facts), at)
-  putCards(db, id, Buffer.from(reading.info.headerBytes))
+  putCards(db, id, reading.info.headerBytes)
   if (displaced !== undefined) leavePath(db, displaced, reading.path, isGone)
   return { id, outcome: 'logged', how: 'new', integrated: facts.integrated === true }
 }
 
 function amend(db: Writable, id: number, reading: FrameReading, facts: FrameFacts, at: string): Placed {
   amendFrame(db, id, newFrame(reading, facts), at)
-  putCards(db, id, Buffer.from(reading.info.headerBytes))
+  putCards(db, id, reading.info.headerBytes)
   forgetMeasured(db, id)
   return { id, outcome: 'amended', how: 'amended', integrated: facts.integrated === true }
 }

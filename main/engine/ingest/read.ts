@@ -22,23 +22,26 @@ export const TAIL_LENGTH = 4096
 /** Zeros at the end of a file that was given its length before it was written. */
 const ZEROS_LENGTH = 65_536
 
-const tail = Buffer.allocUnsafeSlow(TAIL_LENGTH)
-const length = Buffer.allocUnsafeSlow(8)
+/** Room for the header of nearly every camera; a longer one gets room of its own. */
+const hashed = Buffer.allocUnsafeSlow(1 << 17)
 
 /**
  * Reads one file for logging. A truncated file is read too: it is a frame with a problem.
+ * @param seen its stat from a moment ago, if it is known: spares one look
  * @throws FitsError, one sentence, for a file that cannot be parsed at all or that changes while it is read
  */
-export function readFrameFile(path: string): FrameReading {
+export function readFrameFile(path: string, seen?: FileStat): FrameReading {
   const fd = openForReading(path)
   try {
-    const before = fileStat(fstatSync(fd))
+    const before = seen ?? fileStat(fstatSync(fd))
     const info = readFitsInfo(fd)
     const fingerprint = fingerprintOf(fd, info)
     const problem = problemOf(fd, info)
-    if (!isSame(before, fileStat(fstatSync(fd))) || info.fileSize !== before.size)
-      throw new FitsError('unreadable', 'This file was changed while it was being read: log it again when it is whole.')
-    return { path, stat: before, info, fingerprint, problem }
+    const stat = fileStat(fstatSync(fd))
+    if (isSame(before, stat) && info.fileSize === stat.size) return { path, stat, info, fingerprint, problem }
+    // What was seen a moment ago may be older than the last write; what is seen from here on counts.
+    if (seen) return readFrameFile(path)
+    throw new FitsError('unreadable', 'This file was changed while it was being read: log it again when it is whole.')
   } catch (error) {
     throw asFitsError(error)
   } finally {
@@ -46,11 +49,14 @@ export function readFrameFile(path: string): FrameReading {
   }
 }
 
-function fingerprintOf(fd: number, info: FitsInfo): Buffer {
-  const tailLength = Math.min(TAIL_LENGTH, info.fileSize)
-  const got = readSync(fd, tail, 0, tailLength, info.fileSize - tailLength)
-  length.writeBigUInt64BE(BigInt(info.fileSize))
-  return hash('sha256', Buffer.concat([info.headerBytes, length, tail.subarray(0, got)]), 'buffer')
+function fingerprintOf(fd: number, { headerBytes, fileSize }: FitsInfo): Buffer {
+  const tailLength = Math.min(TAIL_LENGTH, fileSize)
+  const most = headerBytes.length + 8 + tailLength
+  const bytes = most <= hashed.length ? hashed : Buffer.allocUnsafe(most)
+  bytes.set(headerBytes)
+  bytes.writeBigUInt64BE(BigInt(fileSize), headerBytes.length)
+  const got = readSync(fd, bytes, headerBytes.length + 8, tailLength, fileSize - tailLength)
+  return hash('sha256', bytes.subarray(0, headerBytes.length + 8 + got), 'buffer')
 }
 
 function problemOf(fd: number, info: FitsInfo): string | null {

@@ -165,9 +165,9 @@ test('a file deleted while it is being read gets one sentence', async () => {
   const paths = writeRun(folder, 3)
   const engine = await freshEngine()
   const original = read.readFrameFile
-  const spy = vi.spyOn(read, 'readFrameFile').mockImplementation((path) => {
+  const spy = vi.spyOn(read, 'readFrameFile').mockImplementation((path, seen) => {
     if (path === paths[1]) rmSync(path)
-    return original(path)
+    return original(path, seen)
   })
   const report = await engine.log([folder]).finally(() => spy.mockRestore())
   expect(report.problems).toEqual([{ path: paths[1], reason: expect.stringMatching(/not there any more/) as string }])
