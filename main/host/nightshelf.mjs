@@ -3,11 +3,13 @@
 import { spawn } from 'node:child_process'
 import { existsSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
+import { endWithNpmShell } from './npm-shell.mjs'
 
 const LEAST = [22, 22]
 const [major, minor] = process.versions.node.split('.').map(Number)
 const isOldNode = major < LEAST[0] || (major === LEAST[0] && minor < LEAST[1])
 
+endWithNpmShell()
 if (isOldNode) runOnOwnNode()
 else {
   const { whyNotRunnable } = await import('./sources.mjs')

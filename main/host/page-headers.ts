@@ -20,7 +20,12 @@ export const pageHeaders: Readonly<Record<string, string>> = {
   'X-Content-Type-Options': 'nosniff',
   'Referrer-Policy': 'no-referrer',
   'X-Frame-Options': 'DENY',
-  'Cross-Origin-Opener-Policy': 'same-origin',
   'Cross-Origin-Resource-Policy': 'same-origin',
   'Permissions-Policy': 'camera=(), microphone=(), geolocation=(), usb=(), serial=()',
+}
+
+/** For origins that a browser trusts (https, loopback, our own scheme); on others it is ignored, with a complaint. */
+export const trustedOriginHeaders: Readonly<Record<string, string>> = {
+  ...pageHeaders,
+  'Cross-Origin-Opener-Policy': 'same-origin',
 }

@@ -1,6 +1,7 @@
 // `npm start`: the window where one can be opened, else the same window served to a browser on this machine.
 import { spawn } from 'node:child_process'
 import { fileURLToPath } from 'node:url'
+import { endWithNpmShell } from './npm-shell.mjs'
 import { fetchRuntime, installedRuntime, whyNoWindow } from './runtime.mjs'
 
 /** A window that ends with an error so soon never opened: a library is missing, or the display refused it. */
@@ -26,6 +27,7 @@ async function openWindow() {
   const program = installedRuntime(electron) ?? (await fetchRuntime(electron, say))
   if (!program) return "The window's runtime (Electron) is not here and could not be fetched"
   const startedAt = performance.now()
+  endWithNpmShell()
   const window = spawn(program, [root, ...args], { stdio: 'inherit' })
   for (const signal of ['SIGTERM', 'SIGINT', 'SIGHUP']) process.on(signal, () => window.kill(signal))
   const code = await new Promise((resolve) => {

@@ -26,10 +26,9 @@ export function guardSession(): void {
     (_contents, permission, requestingOrigin) => permission === ALLOWED && isOwnAddress(requestingOrigin),
   )
   own.setDevicePermissionHandler(() => false)
-  own.setDisplayMediaRequestHandler((_request, answer) => answer({}))
   own.setSpellCheckerEnabled(false)
   own.webRequest.onBeforeRequest(
-    { urls: ['http://*/*', 'https://*/*', 'ws://*/*', 'wss://*/*', 'ftp://*/*', 'file://*/*'] },
+    { urls: ['http://*/*', 'https://*/*', 'ws://*/*', 'wss://*/*', 'file:///*'] },
     (_details, answer) => answer({ cancel: true }),
   )
   own.on('will-download', (event) => event.preventDefault())

@@ -5,7 +5,7 @@ import { extname, join, relative, sep } from 'node:path'
 import { Readable } from 'node:stream'
 import type { EngineLink } from '../../contract/index.ts'
 import { openFile } from '../files.ts'
-import { pageHeaders } from '../page-headers.ts'
+import { trustedOriginHeaders as pageHeaders } from '../page-headers.ts'
 import { isOwnAddress, SCHEME } from './origin.ts'
 
 const TYPES: Record<string, string> = {

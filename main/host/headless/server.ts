@@ -10,7 +10,7 @@ import { WebSocketServer, type WebSocket } from 'ws'
 import { CLOSED, MAX_MESSAGE_BYTES, Refusal, SOCKET_PATH } from '../../contract/index.ts'
 import type { EngineKeeper } from '../engine-link.ts'
 import { openFile } from '../files.ts'
-import { pageHeaders } from '../page-headers.ts'
+import { pageHeaders, trustedOriginHeaders } from '../page-headers.ts'
 import { Keys } from './keys.ts'
 import { RateLimit, usualLimits, type Limits } from './rate.ts'
 import { SessionStore } from './sessions.ts'
@@ -100,7 +100,8 @@ function answerWith(door: Doorkeeper, sessions: SessionStore, { engine, pageDir,
     onNoMatch: (_request, response) => say(response, 404, 'There is nothing at this address.'),
   })
   return (request: IncomingMessage, response: ServerResponse) => {
-    for (const [name, value] of Object.entries(pageHeaders)) response.setHeader(name, value)
+    const headers = door.isTrustworthy(request) ? trustedOriginHeaders : pageHeaders
+    for (const [name, value] of Object.entries(headers)) response.setHeader(name, value)
     if (!door.hostIsOurs(request)) return say(response, 421, 'This is not the name of this machine.')
     if (door.isForeign(request)) return say(response, 403, 'Pages of other sites are not answered.')
     if (request.method !== 'GET' && request.method !== 'HEAD') {

@@ -100,5 +100,5 @@ function whyNot({ hello }: Hello, keys: Keys): string {
   const pairing = keys.code === null ? '' : ', or type the pairing code'
   return 'token' in hello
     ? `This address was used already or is out of date: open the newest one that Nightshelf printed${pairing}.`
-    : `This browser is not known here any more: open the address that Nightshelf printed${pairing}.`
+    : `This browser is not known here: open the address that Nightshelf printed${pairing}.`
 }

@@ -26,6 +26,8 @@ export interface Doorkeeper {
   hostIsOurs(request: IncomingMessage): boolean
   /** The Origin must be there and be exactly that of the page that this very Host serves. */
   originIsOurs(request: IncomingMessage): boolean
+  /** Whether a browser counts the address that it asked under as trustworthy: loopback, or https by a proxy. */
+  isTrustworthy(request: IncomingMessage): boolean
   /** A request that a page of another site caused: never answered, not even a read. */
   isForeign(request: IncomingMessage): boolean
 }
@@ -41,6 +43,7 @@ export function doorkeeper(authorities: () => string[], proxies: string[]): Door
   return {
     hostIsOurs: (request) => own(request) !== undefined,
     originIsOurs: (request) => request.headers.origin !== undefined && request.headers.origin === own(request),
+    isTrustworthy: (request) => /^(https:|http:\/\/(127\.0\.0\.1|localhost)(:|$))/.test(own(request) ?? ''),
     isForeign: (request) => {
       const { headers } = request
       if (headers.origin !== undefined) return headers.origin !== own(request)

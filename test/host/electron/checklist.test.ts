@@ -33,7 +33,8 @@ describe("Electron's security checklist", () => {
     const { electron } = booted
     expect(electron.only('window.loadURL')).toBe('nightshelf://window/')
     const [[{ urls }, decide]] = electron.calls('webRequest.onBeforeRequest') as [[{ urls: string[] }, Decide]]
-    for (const scheme of ['http', 'https', 'ws', 'wss', 'ftp', 'file']) expect(urls).toContain(`${scheme}://*/*`)
+    for (const scheme of ['http', 'https', 'ws', 'wss']) expect(urls).toContain(`${scheme}://*/*`)
+    expect(urls).toContain('file:///*')
     decide({ url: 'https://evil.example/' }, (answer) => expect(answer).toEqual({ cancel: true }))
   })
 

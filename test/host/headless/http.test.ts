@@ -22,6 +22,15 @@ describe('the page', () => {
     }
   })
 
+  test('is kept apart from windows that opened it, where a browser heeds that', async () => {
+    await using host = await stage({ lan: true, origins: ['https://scope.example', 'http://scope.test'] })
+    const opener = async (name: string) =>
+      (await get(host.headless.port, '/', { Host: name })).headers['cross-origin-opener-policy']
+    expect(await opener(`127.0.0.1:${host.headless.port}`)).toBe('same-origin')
+    expect(await opener('scope.example')).toBe('same-origin')
+    expect(await opener('scope.test')).toBeUndefined()
+  })
+
   test('is always asked for anew, while its named assets are kept for good', async () => {
     await using host = await stage()
     expect((await get(host.headless.port, '/')).headers['cache-control']).toBe('no-cache')
