@@ -9,6 +9,7 @@ import { root } from './support/host.ts'
 const runtime = installedRuntime(join(root, 'node_modules', 'electron'))
 const noWindow = whyNoWindow({ platform: process.platform, env: process.env, uid: process.getuid?.() })
 const notRun = runtime === null ? 'its runtime is not here' : noWindow
+if (notRun) console.warn(`The Electron window: not run (${notRun}).`)
 
 /** What only Electron itself can show; its main script and preload are tested without it elsewhere. */
 describe.skipIf(notRun !== null)(`the Electron window${notRun ? ` (not run: ${notRun})` : ''}`, () => {
