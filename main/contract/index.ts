@@ -5,6 +5,9 @@ import { libraryRequests } from './requests/library.ts'
 import { folderRequests } from './requests/folders.ts'
 import { buildRequests } from './requests/builds.ts'
 import { hostRequests } from './requests/host.ts'
+import { rigRequests } from './requests/rigs.ts'
+import { settingsRequests } from './requests/settings.ts'
+import { undoRequests } from './requests/undo.ts'
 
 export * from './words.ts'
 export * from './frame.ts'
@@ -19,9 +22,21 @@ export { hostRequests } from './requests/host.ts'
 export type { RequestDefinition } from './request.ts'
 export type { MasterAnswers } from './requests/library.ts'
 export type { BuildGroup, BuildOutcome } from './requests/builds.ts'
+export type { Camera, LoggedChange, Rig, RigSpanTold } from './requests/rigs.ts'
+export type { ProgramQuestion, SettingsAnswer } from './requests/settings.ts'
+export type { UndoStep } from './requests/undo.ts'
 
 /** Every request that crosses the border between window and engine. To add one: an entry here, a handler in the engine. */
-export const requests = { ...nightRequests, ...libraryRequests, ...folderRequests, ...buildRequests, ...hostRequests }
+export const requests = {
+  ...nightRequests,
+  ...libraryRequests,
+  ...folderRequests,
+  ...buildRequests,
+  ...rigRequests,
+  ...settingsRequests,
+  ...undoRequests,
+  ...hostRequests,
+}
 
 export type Requests = typeof requests
 export type RequestName = keyof Requests
