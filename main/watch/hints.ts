@@ -14,7 +14,7 @@ export type HintSource = (onHint: (path: string) => void, onError: (error: Error
 /** So long after a folder was handed over it is surely listened to; what came in between is found by a look. */
 const SURE_MS = 1_000
 /** One folder is handed over every so many ms: all at once would hold a listing of everything in memory. */
-const PACE_MS = 10
+const PACE_MS = 25
 
 /**
  * The system's own notifications through chokidar: one watch a folder, none a file. Files are ignored by path, so chokidar keeps

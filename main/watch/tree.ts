@@ -15,9 +15,10 @@ interface Remembered {
 
 interface SubFolder {
   modifiedMs: number
-  device: number
-  /** When something was last seen to happen in it. */
+  /** When it was listed last, and when something was last seen to happen in it. */
+  listedAt: number
   activeAt: number
+  device: number
   files: Map<string, Remembered>
 }
 
@@ -36,6 +37,8 @@ export interface Listener {
 }
 
 const hour = 3_600_000
+/** Times of some file systems are this coarse: a folder listed so soon after its change may have changed again under the same time. */
+const coarseMs = 4_000
 /** Nobody waits longer than this for the loop because of a sweep. */
 const sliceMs = 8
 
@@ -88,9 +91,11 @@ export class WatchedTree {
     return this.files
   }
 
-  /** Looks at every folder's time of change, and lists those that changed or where something happened in the last hour. */
-  async glance(): Promise<void> {
-    const now = this.#listener.now()
+  /**
+   * Looks at every folder's time of change, and lists those that changed since they were listed.
+   * @param eager lists those in which something happened in the last hour too: some servers keep no such times
+   */
+  async glance(eager: boolean): Promise<void> {
     for (const [path, folder] of [...this.#folders]) {
       if (this.#closed) return
       const stats = await statOf(path).catch(() => null)
@@ -98,9 +103,9 @@ export class WatchedTree {
         await this.#missing(path)
         continue
       }
-      const changed = stats.mtimeMs !== folder.modifiedMs
-      if (changed) folder.activeAt = now
-      if (changed || now - folder.activeAt < hour) await this.#list(path, stats, false)
+      const changed = stats.mtimeMs !== folder.modifiedMs || folder.listedAt - stats.mtimeMs < coarseMs
+      const active = eager && this.#listener.now() - folder.activeAt < hour
+      if (changed || active) await this.#list(path, stats, false)
     }
   }
 
@@ -204,11 +209,18 @@ export class WatchedTree {
     const known = this.#folders.get(path)
     // Another device under the same path: a disk came or went below the chosen folder, and nothing on it is gone.
     if (known && known.device === stats.dev) {
+      if (known.modifiedMs !== stats.mtimeMs) known.activeAt = now
       known.modifiedMs = stats.mtimeMs
+      known.listedAt = now
       return known
     }
-    const recent = now - stats.mtimeMs < hour
-    const folder = { modifiedMs: stats.mtimeMs, device: stats.dev, activeAt: recent ? now : -hour, files: new Map() }
+    const folder: SubFolder = {
+      modifiedMs: stats.mtimeMs,
+      listedAt: now,
+      activeAt: stats.mtimeMs,
+      device: stats.dev,
+      files: new Map(),
+    }
     this.#folders.set(path, folder)
     if (!known) this.#listener.entered(path)
     return folder

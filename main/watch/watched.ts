@@ -65,7 +65,9 @@ export class WatchedFolder {
     const { intervals } = this.#around
     const looked = this.#checkReach()
     this.#every(intervals.rootMs, () => this.#tick())
-    this.#every(this.polling ? intervals.pollMs : intervals.glanceMs, () => this.#idle(() => this.#tree.glance()))
+    this.#every(this.polling ? intervals.pollMs : intervals.glanceMs, () =>
+      this.#idle(() => this.#tree.glance(this.polling)),
+    )
     this.#every(intervals.sweepMs, () => this.#idle(() => this.#sweep(false)))
     await looked
   }
@@ -232,7 +234,7 @@ export class WatchedFolder {
       this.polling = true
       void this.#hints?.close()
       this.#hints = null
-      this.#every(this.#around.intervals.pollMs, () => this.#idle(() => this.#tree.glance()))
+      this.#every(this.#around.intervals.pollMs, () => this.#idle(() => this.#tree.glance(this.polling)))
       this.#problem(
         this.path,
         'The system has no notifications left for this folder, so it is looked through every few seconds.',

@@ -66,6 +66,24 @@ describe('with the system’s notifications', () => {
     await until(() => told('gone').length === 2)
   })
 
+  test('without a single notification, glances at the folders’ times find every frame', async () => {
+    await watcher.close()
+    events = []
+    watcher = watchFolders({
+      folders: [folder.path],
+      on: (event) => void events.push(event),
+      hints: () => ({ add: () => {}, remove: () => {}, close: async () => {} }),
+      intervals: { glanceMs: 100 },
+    })
+    await watcher.ready
+    for (let i = 0; i < 30; i++) {
+      if (i % 10 === 0) mkdirSync(join(folder.path, `lights/deep/${i}`), { recursive: true })
+      writeFileSync(join(folder.path, 'lights', i % 3 ? `${i}.fits` : `deep/${i - (i % 10)}/${i}.fits`), whole)
+      await sleep(i % 7 ? 5 : 150)
+    }
+    await until(() => told('complete').length === 30)
+  })
+
   test('a folder that goes and comes back is noticed, and listened to again', async () => {
     await watcher.close()
     events = []
