@@ -115,7 +115,8 @@ function glowOf(map: BlockMap, { width, height }: Picture): Pick<MasterFigures, 
     if (!(map.medians[peak] >= m) && Number.isFinite(m)) peak = i
   })
   const base = selectSmallest(known, Math.floor((known.length - 1) / 10))
-  const middle = (index: number, size: number) => Math.min(size - 1, Math.round((index + 0.5) * map.blockPx))
+  const middle = (index: number, size: number) =>
+    Math.floor((index * map.blockPx + Math.min(size, (index + 1) * map.blockPx)) / 2)
   return {
     glowPeakAdu: map.medians[peak] - base,
     glowPeakAt: { x: middle(peak % map.columns, width), y: middle(Math.floor(peak / map.columns), height) },

@@ -60,8 +60,12 @@ const STRIP_BYTES = 8 << 20
 /** Pixels from which noise is measured: the error of a standard deviation is 1/√(2n), 0.1 %. */
 const SAMPLE_PIXELS = 400_000
 
-export function createIntegrator(options: { threads?: number } = {}): Integrator {
-  const crew = createCrew<ThreadAsk, ThreadAnswer>(threadScript(import.meta.url, 'integrate'), options.threads)
+/** @param options `script`: the threads' file where it is not the one beside this (a benchmark of the built program) */
+export function createIntegrator(options: { threads?: number; script?: URL } = {}): Integrator {
+  const crew = createCrew<ThreadAsk, ThreadAnswer>(
+    options.script ?? threadScript(import.meta.url, 'integrate'),
+    options.threads,
+  )
   return {
     integrate: (ask) => integrate(crew, ask),
     write: (folder, name, content) => crew.ask({ task: 'write', folder, name, content }) as Promise<Written>,

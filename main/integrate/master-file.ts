@@ -1,7 +1,8 @@
 import { closeSync, existsSync, fsyncSync, mkdirSync, openSync, readSync, renameSync, rmSync } from 'node:fs'
 import { createHash } from 'node:crypto'
 import { join } from 'node:path'
-import { Refusal, type MasterKind, type Settings } from '../contract/index.ts'
+import type { MasterKind, Settings } from '../contract/index.ts'
+import { Refusal } from '../contract/refusal.ts'
 import { openFitsWriter, openImage, type Header, type NewCard, type NewTable } from '../fits/index.ts'
 import { describeMethod, type Method } from './method.ts'
 import { numbered } from './name.ts'
@@ -175,11 +176,16 @@ export function readMethod(header: Header): Method | null {
 }
 
 function historyOf(method: Method, leftOut: number): string[] {
+  const also = leftOut ? `, with ${leftOut} that ${leftOut === 1 ? 'was' : 'were'} left out` : ''
   return [
-    `Integrated: ${describeMethod(method)}.`,
-    'The frames that made it, with their SHA-256, are in the table extension SOURCES' +
-      (leftOut ? `, with ${leftOut} that ${leftOut === 1 ? 'was' : 'were'} left out.` : '.'),
+    ...wrap(`Integrated: ${describeMethod(method)}.`),
+    ...wrap(`The frames that made it stand in the table extension SOURCES with their SHA-256${also}.`),
   ]
+}
+
+/** HISTORY has room for 70 characters and a margin; words are not cut. */
+function wrap(text: string): string[] {
+  return text.match(/.{1,70}(?: |$)/g)!.map((line) => line.trimEnd())
 }
 
 function sourceTable(sources: MasterSource[]): NewTable {
@@ -188,7 +194,7 @@ function sourceTable(sources: MasterSource[]): NewTable {
     columns: [
       { name: 'NAME', type: 'text', values: sources.map((s) => s.name) },
       { name: 'SHA256', type: 'text', values: sources.map((s) => s.sha256) },
-      { name: 'DATE-OBS', type: 'text', values: sources.map((s) => (s.startedAt ? stamp(s.startedAt) : '')) },
+      { name: 'STARTED', type: 'text', values: sources.map((s) => (s.startedAt ? stamp(s.startedAt) : '')) },
       { name: 'SCALE', type: 'float64', values: sources.map((s) => s.scale ?? 1) },
       { name: 'LEFTOUT', type: 'text', values: sources.map((s) => s.leftOut ?? '') },
     ],

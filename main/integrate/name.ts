@@ -21,7 +21,7 @@ export function masterFileName(kind: MasterKind, settings: Partial<Settings>, da
     gain == null ? null : `gain ${typeof gain === 'number' ? words(gain) : gain}`,
     offset == null ? null : `offset ${typeof offset === 'number' ? words(offset) : offset}`,
     binning == null || binning === '1x1' ? null : `bin ${binning}`,
-    readout == null || readout === 0 ? null : `mode ${readout}`,
+    isOrdinary(readout) ? null : `mode ${readout}`,
   ]
   return `${safe(parts.filter((part) => part != null && part !== '').join(' '))}.fits`
 }
@@ -29,6 +29,11 @@ export function masterFileName(kind: MasterKind, settings: Partial<Settings>, da
 /** The name with a number after it, for the second file of that name and on. */
 export function numbered(name: string, n: number): string {
   return n < 2 ? name : name.replace(/\.fits$/, ` (${n}).fits`)
+}
+
+/** The mode that a camera has without being told otherwise is not worth a word in a name. */
+function isOrdinary(readout: Settings['readout'] | undefined): boolean {
+  return readout == null || readout === 0 || /^(standard|normal|default)?$/i.test(String(readout).trim())
 }
 
 function words(value: number): string {

@@ -20,9 +20,15 @@ export interface Measurer {
   close(): Promise<void>
 }
 
-/** @param workers most frames measured at once; each takes a core while it is at it */
-export function createMeasurer(options: { workers?: number } = {}): Measurer {
-  const crew = createCrew<MeasureAsk, Measured>(threadScript(import.meta.url, 'measure'), options.workers)
+/**
+ * @param options `workers`: most frames measured at once, each takes a core while it is at it; `script`: the threads' file where it is
+ *   not the one beside this (a benchmark of the built program)
+ */
+export function createMeasurer(options: { workers?: number; script?: URL } = {}): Measurer {
+  const crew = createCrew<MeasureAsk, Measured>(
+    options.script ?? threadScript(import.meta.url, 'measure'),
+    options.workers,
+  )
   return {
     measure: (path, { cfa, thumbnail = false, hash = false }, signal) =>
       crew.ask({ path, cfa, thumbnail, hash }, signal),

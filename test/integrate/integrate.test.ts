@@ -45,7 +45,7 @@ const problemOf = async (work: Promise<unknown>): Promise<FileProblem> => {
   return outcome as FileProblem
 }
 
-describe('integrate', () => {
+describe('integrate', { timeout: 60_000 }, () => {
   it('makes of one frame, and of identical frames, that frame', async () => {
     const [path] = frames('one', 1, 33, 9)
     const single = await integrator.integrate({ paths: [path], method: { name: 'mean' }, figures: { cfa: null } })

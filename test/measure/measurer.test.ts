@@ -20,7 +20,7 @@ afterAll(async () => {
 })
 const at = (name: string) => join(dir, name)
 
-describe('measure', () => {
+describe('measure', { timeout: 60_000 }, () => {
   it('gives figures that can be checked by hand, per channel of a filter array', async () => {
     // R 100, 102 · G 200 … · B 300, 304 in a 4 × 2 RGGB frame
     writeFrame(at('hand.fits'), 4, Uint16Array.from([100, 200, 102, 204, 208, 300, 212, 304]))

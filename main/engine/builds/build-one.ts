@@ -1,12 +1,14 @@
 import { rmSync } from 'node:fs'
 import { basename } from 'node:path'
 import type { Master } from '../../contract/index.ts'
+import { FitsError } from '../../fits/error.ts'
 import { openImage } from '../../fits/image.ts'
 import type { Integration, Integrator } from '../../integrate/integrate.ts'
 import type { MasterContent, MasterSource } from '../../integrate/master-file.ts'
 import { defaultMethod, type Method } from '../../integrate/method.ts'
 import { masterFileName } from '../../integrate/name.ts'
 import { FileProblem } from '../../measure/crew.ts'
+import { levelStep } from '../../measure/step.ts'
 import { measuredOf } from '../../../db/tables/frame-figures.ts'
 import { insertMaster, masterById, type NewSource } from '../../../db/tables/masters.ts'
 import { instant } from '../clock.ts'
@@ -66,8 +68,8 @@ async function tryBuild(
   dark: SharedArrayBuffer | null,
   { signal, onProgress }: BuildHow,
 ): Promise<Tried> {
-  const method = defaultMethod(frames.length)
   try {
+    const method = defaultMethod(frames.length, stepOf(frames[0].path))
     const integration = await integrator.integrate({
       paths: frames.map((frame) => frame.path),
       method,
@@ -88,6 +90,14 @@ async function tryBuild(
     const frame = error instanceof FileProblem ? frames.find(({ path }) => path === error.path) : undefined
     if (!frame || !(error instanceof FileProblem)) throw error
     return { bad: [{ frame, reason: error.message }] }
+  }
+}
+
+function stepOf(path: string): number {
+  try {
+    return levelStep(path)
+  } catch (error) {
+    throw error instanceof FitsError ? new FileProblem(path, error.code, error.message) : error
   }
 }
 

@@ -57,7 +57,7 @@ function split(group: Frame[]): Frame[][] {
 
 function toSet(key: string, frames: Frame[], epochs: Epochs): RawSet {
   const kind = labelOf(frames)
-  const settings = settingsOf(frames[0])
+  const settings = { ...settingsOf(frames[0]), ...(kind === 'flat' ? {} : noOptics) }
   const measured = medianOf(frames.flatMap((frame) => frame.sensorTempC ?? []))
   const exposures = medianOf(frames.flatMap((frame) => frame.exposureS ?? []))
   const flat = kind === 'flat'
@@ -69,6 +69,9 @@ function toSet(key: string, frames: Frame[], epochs: Epochs): RawSet {
     epoch: flat ? epochOf(frames[0], epochs) || null : null,
   }
 }
+
+/** No light passes through a dark: what stood before the camera makes no difference to it. */
+const noOptics = { filter: null, telescope: null, focalMm: null, mechAngleDeg: null, skyAngleDeg: null }
 
 function labelOf(frames: Frame[]): MasterKind {
   const darkFlats = frames.filter((frame) => frame.kind === 'darkFlat').length

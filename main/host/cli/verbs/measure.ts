@@ -10,7 +10,7 @@ import { UsageError, type Verb } from '../verb.ts'
 
 /** The document that `measure --json` prints. */
 export const measureDocument = z.object({
-  frames: z.array(figuresSchema.extend({ path: z.string() })),
+  frames: z.array(z.object({ path: z.string(), ...figuresSchema.shape })),
   problems: z.array(z.object({ path: z.string(), reason: z.string() })),
 })
 type Document = z.infer<typeof measureDocument>
