@@ -3,12 +3,18 @@ import type { EventOf } from '../../main/contract/events.ts'
 import type { PageRequestName } from '../../main/contract/wire.ts'
 import type { Connection, EngineState, Transport } from './transport.ts'
 
+const MOST_REMEMBERED = 20
+const keyOf = (request: PageRequestName, input: unknown) => `${request} ${JSON.stringify(input)}`
+
 /** The one way from the window to the engine, in both hosts: typed by the contract, and knowing whether anyone listens. */
 export class Client {
   readonly #transport: Transport
   #ready: (() => void)[] = []
   #connection = $state.raw<Connection>({ at: 'connecting' })
   #engine = $state<EngineState>('starting')
+  // Nobody waits for it to change: a place reads it once, when it opens.
+  // eslint-disable-next-line svelte/prefer-svelte-reactivity
+  readonly #remembered = new Map<string, unknown>()
   #wasUsable = false
 
   constructor(transport: Transport, engine: EngineState = 'starting') {
@@ -39,6 +45,18 @@ export class Client {
 
   ask<R extends PageRequestName>(request: R, input: Ask<R>): Promise<Answer<R>> {
     return this.#transport.ask(request, input)
+  }
+
+  /** The last answer to this very question, so that a place that is opened again is there at once. */
+  remembered<R extends PageRequestName>(request: R, input: Ask<R>): Answer<R> | undefined {
+    return this.#remembered.get(keyOf(request, input)) as Answer<R> | undefined
+  }
+
+  remember<R extends PageRequestName>(request: R, input: Ask<R>, answer: Answer<R>) {
+    const key = keyOf(request, input)
+    this.#remembered.delete(key)
+    this.#remembered.set(key, answer)
+    if (this.#remembered.size > MOST_REMEMBERED) this.#remembered.delete(this.#remembered.keys().next().value!)
   }
 
   /** Calls back on events of one name until the returned function is called. */

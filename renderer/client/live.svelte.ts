@@ -27,6 +27,7 @@ export class Live<R extends PageRequestName> {
     this.#request = request
     this.#input = input
     this.#topics = topics
+    this.#answer = client.remembered(request, input)
   }
 
   get answer() {
@@ -69,6 +70,7 @@ export class Live<R extends PageRequestName> {
   async #askOnce() {
     try {
       this.#answer = await this.#client.ask(this.#request, this.#input)
+      this.#client.remember(this.#request, this.#input, this.#answer)
       this.#failure = null
     } catch (error) {
       // A lost connection has its own line on the page, and the answer is asked again when it is back.

@@ -153,6 +153,7 @@ test('no pixel carries green or blue with the pointer over a time, text selected
   await page.keyboard.press('?')
   expect(await greenOrBluePixels(page)).toBe(0)
   await page.keyboard.press('Escape')
+  await page.getByRole('dialog').waitFor({ state: 'hidden' })
   await page.keyboard.press('2')
   await page.getByLabel('Find, in plain words').fill('dark')
   expect(await greenOrBluePixels(page)).toBe(0)
