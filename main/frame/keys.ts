@@ -45,16 +45,30 @@ const unknown = '\u0000'
  */
 export function keyValue(value: string | number | null): string | null {
   if (value === null) return null
-  if (typeof value === 'number') return String(Number(value.toPrecision(6)) + 0)
-  const word = value.trim().replace(/\s+/g, ' ')
-  return /^[+-]?\d+(\.\d+)?$/.test(word) ? keyValue(Number(word)) : word.toUpperCase()
+  if (typeof value === 'number') {
+    // Most settings are small whole numbers, which have six digits as they are.
+    if (Number.isInteger(value) && Math.abs(value) < 1e6) return String(value)
+    return String(Number(value.toPrecision(6)) + 0)
+  }
+  let key = words.get(value)
+  if (key === undefined) {
+    const word = value.trim().replace(/\s+/g, ' ')
+    key = /^[+-]?\d+(\.\d+)?$/.test(word) ? String(keyValue(Number(word))) : word.toUpperCase()
+    if (words.size > 10_000) words.clear()
+    words.set(value, key)
+  }
+  return key
 }
+
+/** A library of thousands repeats a few dozen words. */
+const words = new Map<string, string>()
 
 /** `equal` also where both sides do not know; `unconfirmed` where just one does not. */
 export function compareField(
   a: string | number | null,
   b: string | number | null,
 ): 'equal' | 'differs' | 'unconfirmed' {
+  if (a === b) return 'equal'
   const left = keyValue(a)
   const right = keyValue(b)
   if (left === right) return 'equal'

@@ -2,6 +2,7 @@ import type { Frame, Scope, TrainChange } from '../contract/index.ts'
 import { compareField } from '../frame/keys.ts'
 import { focalDiffers } from './agreement.ts'
 import { isUsable } from './raw.ts'
+import { obtain } from './memo.ts'
 
 /** A train change that headers hint at. It is offered, never applied: the user says yes or no. */
 export interface ChangeSuggestion {
@@ -34,7 +35,7 @@ export function suggestChanges(frames: readonly Frame[], changes: readonly Train
   const byRig = new Map<string, Frame[]>()
   for (const frame of frames) {
     if (frame.rig === null || frame.kind !== 'light' || frame.startedAt === null || !isUsable(frame)) continue
-    byRig.set(frame.rig, [...(byRig.get(frame.rig) ?? []), frame])
+    obtain(byRig, frame.rig, () => []).push(frame)
   }
   return [...byRig].flatMap(([rig, own]) => {
     own.sort((a, b) => Date.parse(a.startedAt ?? '') - Date.parse(b.startedAt ?? '') || a.id - b.id)

@@ -25,19 +25,22 @@ export function suggestFlatExposure(sample: Frame, view: NightView): Suggestion 
 }
 
 function newestEarlier(sample: Frame, view: NightView): number | null {
-  const masters = view.state.masters.filter((m) => m.kind === 'flat').map((m) => ({ ...m, at: m.madeAt }))
-  const raw = (view.state.match.raw ?? []).filter((r) => r.kind === 'flat').map((r) => ({ ...r, at: r.lastAt }))
-  const alike = [...masters, ...raw]
-    .filter((flat) => flat.exposureS !== null && isAlike(flat, sample))
-    .sort(
-      (a, b) =>
-        (Date.parse(b.at ?? '') || 0) - (Date.parse(a.at ?? '') || 0) || (b.exposureS ?? 0) - (a.exposureS ?? 0),
-    )
-  return alike[0]?.exposureS ?? null
+  let newest: { atMs: number; exposureS: number } | null = null
+  const consider = (flat: Settings & { kind: string }, at: string | null) => {
+    if (flat.kind !== 'flat' || flat.exposureS === null || !isAlike(flat, sample)) return
+    const { exposureS } = flat
+    const atMs = Date.parse(at ?? '') || 0
+    // Of two of one moment the longer one: the order of the library decides nothing.
+    if (!newest || atMs > newest.atMs || (atMs === newest.atMs && exposureS > newest.exposureS))
+      newest = { atMs, exposureS }
+  }
+  for (const master of view.state.masters) consider(master, master.madeAt)
+  for (const raw of view.state.match.raw ?? []) consider(raw, raw.lastAt)
+  return (newest as { exposureS: number } | null)?.exposureS ?? null
 }
 
 const isAlike = (flat: Settings, light: Settings) =>
-  (['camera', 'binning', 'readout', 'filter', 'gain'] as const).every(
+  (['filter', 'gain', 'binning', 'readout', 'camera'] as const).every(
     (f) => compareField(flat[f], light[f]) === 'equal',
   ) &&
   (flat.rig === null || light.rig === null || compareField(flat.rig, light.rig) === 'equal')

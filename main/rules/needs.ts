@@ -5,6 +5,7 @@ import { createEpochs, type Epoch, type Epochs } from '../match/epochs.ts'
 import { countRawDarks, countRawFlats } from '../match/raw.ts'
 import { temperatureOf, turnDeg } from '../match/tolerance.ts'
 import { isWorse, type JudgedRun } from './judged-runs.ts'
+import { obtain } from '../match/memo.ts'
 
 /** One calibration run that frames of the night ask for, found already or not. */
 export interface Need {
@@ -75,7 +76,7 @@ function darkPieces(kind: NeedKind, frames: readonly Frame[], facts: NeedFacts):
   for (const frame of frames) {
     if (facts.isSettling(frame)) continue
     const bucket = facts.isCooled(frame) || frame.sensorTempC === null ? '' : `${Math.round(frame.sensorTempC / 2) * 2}`
-    groups.set(bucket, [...(groups.get(bucket) ?? []), frame])
+    obtain(groups, bucket, () => []).push(frame)
   }
   return [...groups.values()].map((own) => ({ kind, frames: own, tempC: middleTemp(own), epoch: null }))
 }
@@ -91,7 +92,7 @@ function flatPieces(frames: readonly Frame[], epochs: Epochs): Piece[] {
   for (const frame of frames) {
     const atMs = Date.parse(frame.startedAt ?? `${frame.night}T23:59:59Z`)
     const epoch = epochs.at(frame.rig, frame.filter, atMs)
-    byEpoch.set(epoch, [...(byEpoch.get(epoch) ?? []), frame])
+    obtain(byEpoch, epoch, () => []).push(frame)
   }
   return [...byEpoch.entries()].map(([epoch, own]) => ({ kind: 'flat', frames: own, tempC: null, epoch }))
 }

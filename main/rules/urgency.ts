@@ -18,6 +18,8 @@ export function urgencyOf(need: Need, view: NightView): Urgency {
   if (need.kind === 'darkFlat' && need.epoch?.endedBy) return 'anyTime'
   const { rig } = need.sample
   if (rig !== null && view.state.closing?.includes(rig)) return 'actNow'
+  // What nearly fits is there: worth shooting while the rig stands, not worth waking for.
+  if (need.verdict.verdict === 'near') return 'beforeTeardown'
   if (leftByHand(need, view)) return 'actNow'
   if (!view.clock.afterDawn) return 'beforeTeardown'
   return beingShot(rig, view) ? 'beforeTeardown' : 'actNow'

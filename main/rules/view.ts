@@ -8,6 +8,7 @@ import { judgeRuns, type JudgedRun } from './judged-runs.ts'
 import { findNeeds, type Need } from './needs.ts'
 import { readClock, type NightClock } from './night-clock.ts'
 import type { NightState } from './state.ts'
+import { obtain } from '../match/memo.ts'
 
 /** What every rule looks at: the state of the night with the facts that follow from it, each worked out once. */
 export interface NightView {
@@ -34,7 +35,7 @@ export function lookAt(state: NightState): NightView {
       .flatMap((m) => m.sources),
   )
   const byRig = new Map<string | null, Frame[]>()
-  for (const frame of [...state.frames].sort(byTime)) byRig.set(frame.rig, [...(byRig.get(frame.rig) ?? []), frame])
+  for (const frame of [...state.frames].sort(byTime)) obtain(byRig, frame.rig, () => []).push(frame)
   const { tempC } = state.match.tolerances
   const cooling = new Map([...byRig].map(([rig, frames]) => [rig, watchCooling(frames, tempC)]))
   const readouts = new Map<string | null, number | null>()

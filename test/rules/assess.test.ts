@@ -114,7 +114,7 @@ describe('a notice', () => {
       .darkFlats(20, { exposureS: 5.4 })
     const notice = one(night.assessAt('20:30').notices, 'no-dark-flat')
     expect(notice.text).toBe('No dark flat for 25 flats (dual-band) of 4.5 s')
-    expect(notice.why).toContain('20 dark flats are there, but of 5.4 s, the flats have 4.5 s.')
+    expect(notice.why).toContain('20 dark flats are there, but of 5.4 s; the flats have 4.5 s.')
   })
 })
 

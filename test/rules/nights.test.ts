@@ -468,7 +468,7 @@ const sensorNights: Night[] = [
       n.context = { gone: ['Owl 26C'] }
       return n
     },
-    open: { later: ['no-dark note 60'] },
+    open: { later: ['no-dark anyTime 60'] },
   },
 ]
 

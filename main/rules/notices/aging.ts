@@ -49,7 +49,8 @@ function agingOf(master: Master, need: Need, view: NightView, frames: Frame[]): 
   if (flat && need.epoch?.endedBy) return []
   const fresh = flat && need.have > 0
   const rule: RuleName = flat ? 'flat-aging' : 'dark-aging'
-  const what = `${flat && need.sample.filter ? `${need.sample.filter} ` : ''}${sayKinds(master.kind, 1)}`
+  const which = flat ? need.sample.filter : master.exposureS === null ? null : sayExposure(master.exposureS)
+  const what = `${which === null ? '' : `${which} `}${sayKinds(master.kind, 1)}`
   const check = fresh
     ? `${sayCount(need.have, 'flat')} of tonight ${need.have === 1 ? 'is' : 'are'} there: hold one against it, or build them.`
     : `Shoot one check ${flat ? 'flat before the rig is touched' : 'dark at any time'}: if it holds, the master serves on.`
@@ -59,7 +60,7 @@ function agingOf(master: Master, need: Need, view: NightView, frames: Frame[]): 
       text: old
         ? `The ${what} is ${days} days old: shoot one check frame`
         : `The ${what} was made with ${program}: shoot one check frame`,
-      why: `${sayCount(frames.length, frames[0].kind === 'flat' ? 'flat' : 'light')} rely on it${master.exposureS === null || flat ? '' : ` (${sayExposure(master.exposureS)})`}. ${check}`,
+      why: `${sayCount(frames.length, frames[0].kind === 'flat' ? 'flat' : 'light')} rely on it. ${check}`,
       frames,
     }),
   ]

@@ -29,7 +29,7 @@ function noDark(need: Need, view: NightView): Draft {
   const lights = sayCount(need.frames.length, 'light')
   const missing = need.verdict.verdict === 'missing'
   return draft(view, 'no-dark', [need.key], {
-    severity: missing ? 'note' : 'anyTime',
+    severity: 'anyTime',
     text: `No dark for ${lights}: ${saySettings({ ...need.sample, filter: null, mechAngleDeg: null })}`,
     why: missing
       ? `${sentence(need.verdict.text)}; it can't be shot any more.`
@@ -62,22 +62,31 @@ function noDarkFlat(need: Need, view: NightView): Draft {
   })
 }
 
-/** Dark flats shot tonight with all but the right exposure: two digits swapped, or the flats' exposure changed since. */
+/**
+ * Dark flats shot tonight with all but the right exposure: two digits swapped, or the flats' exposure changed since. Of several,
+ * those closest in length, unless other flats of the night have use for them.
+ */
 function wrongLength(need: Need, view: NightView): string | null {
-  const { sample } = need
-  const other = (view.state.match.raw ?? []).find(
-    (raw) =>
-      (raw.kind === 'darkFlat' || raw.kind === 'dark') &&
-      raw.exposureS !== null &&
-      sample.exposureS !== null &&
-      raw.exposureS < 3 * sample.exposureS &&
-      Date.parse(raw.lastAt ?? '') >= view.clock.beginsMs &&
-      darkFields.every((field) => compareField(sample[field], raw[field]) === 'equal'),
-  )
+  const wanted = need.sample.exposureS
+  if (wanted === null) return null
+  const useful = view.needs.filter((n) => n.kind === 'darkFlat').map((n) => n.sample.exposureS)
+  const ratio = (exposureS: number | null) => Math.abs(Math.log((exposureS ?? 0) / wanted))
+  const [other] = (view.state.match.raw ?? [])
+    .filter(
+      (raw) =>
+        (raw.kind === 'darkFlat' || raw.kind === 'dark') &&
+        ratio(raw.exposureS) < Math.log(mistyped) &&
+        !useful.includes(raw.exposureS) &&
+        Date.parse(raw.lastAt ?? '') >= view.clock.beginsMs &&
+        darkFields.every((field) => compareField(need.sample[field], raw[field]) === 'equal'),
+    )
+    .sort((a, b) => ratio(a.exposureS) - ratio(b.exposureS) || b.count - a.count)
   if (!other) return null
-  const length = { field: 'exposureS', light: sample.exposureS, master: other.exposureS }
-  return `${sayCount(other.count, 'darkFlat')} are there, but of ${sayDifference(length, 'flat').replace('the flat has', 'the flats have')}.`
+  return `${sayCount(other.count, 'darkFlat')} are there, but of ${sayExposure(other.exposureS ?? 0)}; the flats have ${sayExposure(wanted)}.`
 }
+
+/** Beyond this factor it is no slip but a dark for something else. */
+const mistyped = 3
 
 const shoot = (need: Need, view: NightView) => {
   const left = wantedCount(need.kind, view.state.match.tolerances) - need.have
