@@ -8,7 +8,7 @@ type Values = Float32Array | Float64Array
 
 /**
  * Figures of anything that is not 16-bit integers, from all of its physical values: medians by exact selection. NaN and infinities
- * count as undefined. Clipped counts are 0: a float image states no limits.
+ * count as undefined. Clipped are values of exactly 0 and 65535: what 16-bit data that became floats have at their ends.
  */
 export function levelsOfValues(values: Values, shape: FrameShape): Levels {
   const finite = values.filter(Number.isFinite)
@@ -25,8 +25,8 @@ export function levelsOfValues(values: Values, shape: FrameShape): Levels {
       sd,
       min,
       max,
-      clippedLow: 0,
-      clippedHigh: 0,
+      clippedLow: countOf(values, 0),
+      clippedHigh: countOf(values, 65535),
       noise: noiseOf(values, shape),
       channels: channelsOf(values, shape),
     },
@@ -34,6 +34,12 @@ export function levelsOfValues(values: Values, shape: FrameShape): Levels {
     dark: selectSmallest(finite, Math.floor(0.005 * last)),
     bright: selectSmallest(finite, Math.floor(0.998 * last)),
   }
+}
+
+function countOf(values: Values, value: number): number {
+  let count = 0
+  for (const x of values) if (x === value) count++
+  return count
 }
 
 function moments(values: Values): { mean: number; sd: number; min: number; max: number } {

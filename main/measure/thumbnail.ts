@@ -89,7 +89,10 @@ const MEDIAN_SHOWN_AT = 0.25
  * An 8-bit PNG, brightened for viewing: from the darkest 0.5 % to the brightest 0.2 % through an asinh curve (Lupton et al. 2004,
  * PASP 116, 133) that shows the median at a quarter of full brightness. All channels go through the same curve.
  */
-export function encodePicture(picture: SmallPicture, levels: Levels): Uint8Array {
+export function encodePicture(
+  picture: SmallPicture,
+  levels: Pick<Levels, 'dark' | 'bright'> & { figures: Pick<Levels['figures'], 'median'> },
+): Uint8Array {
   const { dark, bright, figures } = levels
   const span = Math.max(bright - dark, 1e-6 * Math.max(1, Math.abs(bright)))
   const softening = softeningFor(Math.min(0.9, Math.max(0, (figures.median - dark) / span)))
