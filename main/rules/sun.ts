@@ -1,4 +1,4 @@
-import { Body, Equator, Horizon, Observer, SearchAltitude, SearchRiseSet } from 'astronomy-engine'
+import { Body, Observer, SearchAltitude, SearchRiseSet } from 'astronomy-engine'
 
 export interface Place {
   latDeg: number
@@ -39,12 +39,4 @@ export function sunTimes({ latDeg, longDeg }: Place, beginsMs: number): SunTimes
     dawnMs: duskMs === null ? null : ms(SearchAltitude(Body.Sun, observer, rise, evening, 1, lightsEndDeg)),
     sunriseMs: ms(SearchRiseSet(Body.Sun, observer, rise, evening, 1)),
   }
-}
-
-/** Altitude of the Sun's centre, degrees, without refraction. */
-export function sunAltitudeDeg({ latDeg, longDeg }: Place, atMs: number): number {
-  const observer = new Observer(latDeg, longDeg, 0)
-  const at = new Date(atMs)
-  const { ra, dec } = Equator(Body.Sun, at, observer, true, true)
-  return Horizon(at, observer, ra, dec).altitude
 }

@@ -49,6 +49,3 @@ export const canBeShot = (need: Need, gone: readonly string[]) =>
   ![need.sample.camera, need.sample.body].some(
     (name) => name !== null && gone.some((g) => g.trim().toUpperCase() === name.trim().toUpperCase()),
   )
-
-/** Flats and dark flats of these rigs are what would be lost; see `lastLook`. */
-export const isLostAtTeardown = (need: Need) => need.kind !== 'dark' && !need.epoch?.endedBy
