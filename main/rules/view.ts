@@ -2,6 +2,7 @@ import type { Frame, Master, SensorRules } from '../contract/index.ts'
 import type { Judge } from '../match/context.ts'
 import { createJudge } from '../match/judge.ts'
 import { isUsable } from '../match/raw.ts'
+import { findTwins } from '../match/twins.ts'
 import { defaultReadoutS, learnedReadoutS } from './cadence.ts'
 import { watchCooling, type Cooling } from './cooling.ts'
 import { judgeRuns, type JudgedRun } from './judged-runs.ts'
@@ -26,7 +27,8 @@ export interface NightView {
   readoutOf(rig: string | null): { seconds: number; learned: boolean }
 }
 
-export function lookAt(state: NightState): NightView {
+export function lookAt(given: NightState): NightView {
+  const state = withTwins(given)
   const judge = createJudge(state.masters, state.match)
   const runs = judgeRuns(state.frames, state.night, judge)
   const built = new Set(
@@ -59,6 +61,12 @@ export function lookAt(state: NightState): NightView {
       return seconds === null ? { seconds: defaultReadoutS, learned: false } : { seconds, learned: true }
     },
   }
+}
+
+/** Two bodies of one model show themselves in the night's own frames, whatever the caller knew of them. */
+function withTwins(state: NightState): NightState {
+  const twins = [...new Set([...(state.match.twins ?? []), ...findTwins(state.frames)])]
+  return twins.length ? { ...state, match: { ...state.match, twins } } : state
 }
 
 const byTime = (a: Frame, b: Frame) => {

@@ -455,9 +455,7 @@ const sensorNights: Night[] = [
     says: 'two rigs with the same camera model: a dark of one proves nothing for the other',
     play: () => {
       const n = new SimulatedNight([aMaster({ id: 1 }), aMasterFlat({ id: 3 })]).lights(60)
-      n.until('18:01').lights(60, { rig: 'Roof', offset: 30 })
-      n.context = { twins: ['Owl 26C'] }
-      return n
+      return n.until('18:01').lights(60, { rig: 'Roof' })
     },
     open: { later: ['no-flat actNow 60'] },
   },
