@@ -316,12 +316,14 @@ describe('by keyboard', () => {
     const reached = new Set<string>()
     for (let step = 0; step < wanted; step++) {
       await page.keyboard.press('Tab')
-      reached.add(await page.evaluate(() => document.activeElement!.textContent!.trim()))
+      reached.add(
+        await page.evaluate(() => document.activeElement!.ariaLabel ?? document.activeElement!.textContent!.trim()),
+      )
     }
     for (const name of [
       'Light 37',
       'as a table',
-      'Copy all',
+      'Copy all everything still to shoot',
       'Acknowledge: Offset changed from 30 to 50 at 21:12.',
       'Show 1 acknowledged',
     ])

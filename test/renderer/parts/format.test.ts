@@ -33,6 +33,13 @@ describe('numbers and units', () => {
     expect(plain(format.counted(2, 'bias frame'))).toBe('2 bias frames')
   })
 
+  test('a sentence of the engine does not end a line between a number and its unit, and is else left alone', () => {
+    expect(format.unbroken('Dark of 4.5 s at −10.0 °C: 20 s, 3 %.')).toBe(
+      'Dark of 4.5\u00a0s at −10.0\u00a0°C: 20\u00a0s, 3\u00a0%.',
+    )
+    expect(format.unbroken('25 flats, 3 sulphur, 2 months')).toBe('25 flats, 3 sulphur, 2 months')
+  })
+
   test('text for the clipboard has ordinary spaces and hyphens', () => {
     expect(plain('−10\u00a0°C, 28\u202f000\u00a0ADU')).toBe('-10 °C, 28 000 ADU')
   })
