@@ -13,6 +13,7 @@ const entries = {
   engine: 'main/host/engine-process.ts',
   'measure-worker': 'main/measure/worker.ts',
   'integrate-worker': 'main/integrate/worker.ts',
+  'inspect-worker': 'main/inspect/worker.ts',
 }
 
 const present = Object.fromEntries(

@@ -21,6 +21,14 @@ const toRecord = (row: Row): CheckRecord => ({ ...row, holds: row.holds === null
 const all = query<Row>(`SELECT ${fields} FROM checks ORDER BY at, id`)
 export const allChecks = (db: Readable): CheckRecord[] => all.all(db).map(toRecord)
 
+const ofMaster = query<Row, [{ master: number }]>(
+  `SELECT ${fields} FROM checks
+    WHERE master_id = @master OR (kind = 'proof' AND json_extract(result, '$.flat') = @master) ORDER BY at, id`,
+)
+/** What was checked against a master, and proofs that used it as dark or flat; oldest first. */
+export const checksOfMaster = (db: Readable, master: number): CheckRecord[] =>
+  ofMaster.all(db, { master }).map(toRecord)
+
 const insert = command<[Record<string, string | number | null>]>(
   `INSERT INTO checks (kind, master_id, path, at, epoch, holds, result)
    VALUES (@kind, @masterId, @path, @at, @epoch, @holds, @result)`,

@@ -4,12 +4,12 @@ export type FileView = (typeof FILE_VIEWS)[number]
 
 /** A file as the page names it: by id, never by path. */
 export interface FileAddress {
-  of: 'frame' | 'master'
+  of: 'frame' | 'master' | 'check'
   id: number
   view: FileView
 }
 
-const pattern = /^(frame|master)\/([1-9]\d{0,14})\/([a-z.]+)$/
+const pattern = /^(frame|master|check)\/([1-9]\d{0,14})\/([a-z.]+)$/
 
 /** The address to fetch, relative to the page, the same in both hosts: `frame/12/pixels`, `master/3/thumbnail.png`. */
 export const fileAddress = (of: FileAddress['of'], id: number, view: FileView): string => `${of}/${id}/${view}`

@@ -5,6 +5,7 @@ import { libraryRequests } from './requests/library.ts'
 import { folderRequests } from './requests/folders.ts'
 import { buildRequests } from './requests/builds.ts'
 import { hostRequests } from './requests/host.ts'
+import { inspectRequests } from './requests/inspect.ts'
 import { rigRequests } from './requests/rigs.ts'
 import { settingsRequests } from './requests/settings.ts'
 import { undoRequests } from './requests/undo.ts'
@@ -22,6 +23,13 @@ export { hostRequests } from './requests/host.ts'
 export type { RequestDefinition } from './request.ts'
 export type { MasterAnswers } from './requests/library.ts'
 export type { BuildGroup, BuildOutcome } from './requests/builds.ts'
+export type {
+  CheckFinding,
+  DarkCheckAnswer,
+  FlatCheckAnswer,
+  ProofAnswer,
+  SensorFiguresAnswer,
+} from './requests/inspect.ts'
 export type { Camera, LoggedChange, Rig, RigSpanTold } from './requests/rigs.ts'
 export type { ProgramQuestion, SettingsAnswer } from './requests/settings.ts'
 export type { UndoStep } from './requests/undo.ts'
@@ -35,6 +43,7 @@ export const requests = {
   ...rigRequests,
   ...settingsRequests,
   ...undoRequests,
+  ...inspectRequests,
   ...hostRequests,
 }
 

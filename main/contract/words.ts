@@ -59,4 +59,4 @@ export const RULES = [
 export type RuleName = (typeof RULES)[number]
 
 /** What can be fetched of a frame or a master, as the last part of its address; see `files.ts`. */
-export const FILE_VIEWS = ['pixels', 'thumbnail.png'] as const
+export const FILE_VIEWS = ['pixels', 'thumbnail.png', 'map.png', 'before.png', 'after.png'] as const

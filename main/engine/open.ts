@@ -9,6 +9,7 @@ import { systemClock, type Clock } from './clock.ts'
 import type { Core } from './core.ts'
 import { Events } from './events.ts'
 import { framesOf, logFolders, type LogOptions, type LogReport } from './ingest/log.ts'
+import { Inspections } from './inspect/inspections.ts'
 import { Shelf } from './library/shelf.ts'
 import { Arrivals } from './live/arrivals.ts'
 import { NeighbourWatch } from './live/neighbours.ts'
@@ -69,6 +70,7 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   const arrivals = new Arrivals(core, () => live && lane.wake())
   const watching = new Watching(core, arrivals, live ? (options.watching ?? {}) : null)
   const builder = new Builder(core, (ids, how) => lane.measure(ids, how))
+  const inspections = new Inspections(core)
   const backups = new BackupKeeper(core)
   const neighbours = new NeighbourWatch(core)
   core.attach(watching, arrivals)
@@ -81,13 +83,14 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
       backups.stop()
       await watching.close()
       await arrivals.settled()
+      await inspections.close()
       await builder.close()
       await lane.close()
       await backups.settled()
       events.close()
       db.close()
     })())
-  const handlers = handlersOf(core, builder, options.playDemo, close)
+  const handlers = handlersOf(core, builder, inspections, options.playDemo, close)
   if (live) {
     void watching.follow()
     neighbours.start()

@@ -1,5 +1,6 @@
 import { Refusal } from '../contract/index.ts'
 import { openImage, type Header } from '../fits/index.ts'
+import type { FloorFrame } from './floor.ts'
 import { pairFigures, photonTransfer, twoFlatsTwoDarks, type Level, type PairFigures } from './photon-transfer.ts'
 import type { Estimate } from './statistics.ts'
 
@@ -67,6 +68,22 @@ export function measureSensor(flatPaths: string[], darkPaths: string[]): SensorR
       darkVariance: dark.variance,
     })),
   }
+}
+
+/**
+ * Median level of each frame above the pedestal, with its exposure: what finding the floor needs.
+ * @throws Refusal for a frame that does not state its exposure
+ */
+export function readLevels(paths: string[], pedestalAdu: number): FloorFrame[] {
+  return paths.map((path) => {
+    const { pixels, exposureS } = readFrame(path)
+    if (!exposureS) throw new Refusal(`${path} does not state its exposure: name frames whose EXPTIME is more than 0.`)
+    const step = Math.max(1, Math.floor(pixels.length / 250_000)) | 1
+    const sample = Float64Array.from({ length: Math.ceil(pixels.length / step) }, (_, i) => pixels[i * step])
+    // The mean of the middle half is finer than a median of whole steps, and no star moves it.
+    const middle = sample.sort().subarray(sample.length >> 2, sample.length - (sample.length >> 2))
+    return { exposureS, levelAdu: middle.reduce((sum, v) => sum + v, 0) / middle.length - pedestalAdu }
+  })
 }
 
 function orRefuse<T>(compute: () => T): T {

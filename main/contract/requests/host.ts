@@ -12,7 +12,7 @@ export const hostRequests = {
    * it is tile-compressed, a plain copy in the engine's own cache folder. Refused with a sentence if there is none (yet).
    */
   file: asks(
-    z.object({ of: z.enum(['frame', 'master']), id: z.number().int().positive(), view: z.enum(FILE_VIEWS) }),
+    z.object({ of: z.enum(['frame', 'master', 'check']), id: z.number().int().positive(), view: z.enum(FILE_VIEWS) }),
     z.object({ path: z.string(), type: z.enum(['application/fits', 'image/png']) }),
   ),
   /** The machine slept and is awake again: watcher events may have been missed, so every folder is scanned now. */

@@ -84,7 +84,7 @@ export const proofFiguresSchema = z.object({
   mottleAdu: z.number(),
   noiseAdu: z.number(),
   /** Unevenness at 50 to 300 px by channel; null for mono. */
-  mottleByChannel: z.object({ R: z.number(), G: z.number(), B: z.number() }).nullable(),
+  mottleByChannel: z.object({ R: z.number(), G: z.number(), B: z.number() }).nullable().optional(),
 })
 /** The pictures are `fileAddress('check', id, 'before.png')` and `'after.png'`: one stretch, the after's black level moved to the before's. */
 export const proofSchema = z.object({
@@ -164,6 +164,10 @@ export const inspectRequests = {
     z.object({ master: z.number().int().positive() }),
     z.object({ checks: z.array(z.discriminatedUnion('kind', [flatCheckSchema, darkCheckSchema, proofSchema])) }),
   ),
+}
+
+/** Figures of the sensor itself. */
+export const sensorRequests = {
   /** Figures of sensors that are kept. */
   sensorFigures: asks(nothing, z.object({ sensors: z.array(sensorFiguresSchema) })),
   /** Measures every sensor for which the log holds pairs of flats and darks of one setting; keeps what comes out. */

@@ -6,6 +6,7 @@ import { masterById } from '../../../db/tables/masters.ts'
 import type { Core } from '../core.ts'
 import { plainCopy } from '../files/plain-copy.ts'
 import { thumbnailPath } from '../files/thumbnails.ts'
+import { checkPicture } from '../inspect/record.ts'
 
 type Names = 'file' | 'wake' | 'shutDown'
 
@@ -22,8 +23,10 @@ export const hostHandlers = (core: Core, close: () => Promise<void>): Pick<Handl
 })
 
 async function fileOf(core: Core, { of, id, view }: Asked<'file'>): Promise<Answer<'file'>> {
+  if (of === 'check') return { path: checkPicture(core.dataDir, id, view), type: 'image/png' }
   const stored = of === 'frame' ? frameById(core.db, id) : masterById(core.db, id, core.clock.now())
   if (!stored) throw new Refusal(`There is no ${of} ${id}.`)
+  if (view !== 'pixels' && view !== 'thumbnail.png') throw new Refusal(`There is no such picture of ${of} ${id}.`)
   if (view === 'thumbnail.png') {
     const path = thumbnailPath(core.dataDir, of, id)
     if (!existsSync(path)) throw new Refusal(`The small picture of ${of} ${id} is not made yet: try again in a moment.`)

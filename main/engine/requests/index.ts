@@ -1,9 +1,11 @@
 import { Refusal, requests, type Handlers, type RequestName } from '../../contract/index.ts'
 import type { Core } from '../core.ts'
 import type { Builder } from '../builds/builder.ts'
+import type { Inspections } from '../inspect/inspections.ts'
 import { buildHandlers } from './builds.ts'
 import { folderHandlers, type PlayDemo } from './folders.ts'
 import { hostHandlers } from './host.ts'
+import { inspectHandlers } from './inspect.ts'
 import { libraryHandlers } from './library.ts'
 import { nightHandlers } from './night.ts'
 
@@ -11,6 +13,7 @@ import { nightHandlers } from './night.ts'
 export const handlersOf = (
   core: Core,
   builder: Builder,
+  inspections: Inspections,
   playDemo: PlayDemo | undefined,
   close: () => Promise<void>,
 ): Handlers => ({
@@ -18,6 +21,7 @@ export const handlersOf = (
   ...libraryHandlers(core),
   ...folderHandlers(core, playDemo),
   ...buildHandlers(core, builder),
+  ...inspectHandlers(inspections),
   ...hostHandlers(core, close),
 })
 

@@ -1,13 +1,15 @@
 import type { Verb } from '../verb.ts'
 import { build } from './build.ts'
+import { check } from './check.ts'
 import { demo } from './demo.ts'
 import { library } from './library.ts'
 import { log } from './log.ts'
 import { measure } from './measure.ts'
 import { notice } from './notice.ts'
+import { proof } from './proof.ts'
 import { sensor } from './sensor.ts'
 import { serve } from './serve.ts'
 import { status } from './status.ts'
 
 /** Every verb of the command line, in the order in which `--help` lists them. */
-export const verbs: Verb[] = [log, status, measure, library, build, notice, demo, sensor, serve]
+export const verbs: Verb[] = [log, status, measure, library, build, check, proof, notice, demo, sensor, serve]

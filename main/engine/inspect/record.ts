@@ -1,0 +1,69 @@
+import { existsSync, mkdirSync, renameSync, writeFileSync } from 'node:fs'
+import { dirname, join } from 'node:path'
+import { Refusal, type FileView } from '../../contract/index.ts'
+import { createEpochs } from '../../match/epochs.ts'
+import { immediately } from '../../../db/handle.ts'
+import { insertCheck } from '../../../db/tables/checks.ts'
+import { masterById, setProven } from '../../../db/tables/masters.ts'
+import { trainChanges } from '../../../db/tables/train-changes.ts'
+import type { Core } from '../core.ts'
+import type { Fresh } from './fresh.ts'
+
+export interface NewRecord {
+  kind: 'flat' | 'dark' | 'proof'
+  /** The master that was checked; a proof's dark. */
+  master: number
+  /** Null for a proof, and where a person chose the master: nothing follows from it. */
+  holds: boolean | null
+  /** As the answer says it, but for its id. */
+  result: object
+}
+
+/**
+ * Keeps what came out. A check that holds proves its master from the moment at which the frame was taken, and so admits an older flat to
+ * the epoch of that moment.
+ * @returns its id
+ */
+export function keepCheck(core: Core, fresh: Fresh, { kind, master, holds, result }: NewRecord): number {
+  const { db, clock } = core
+  const { at, frame } = fresh
+  const id = immediately(db, () => {
+    const check = insertCheck(db, {
+      kind,
+      masterId: master,
+      path: frame.path,
+      at,
+      epoch: epochOf(core, fresh),
+      holds,
+      result: JSON.stringify(result),
+    })
+    const before = masterById(db, master, clock.now())?.provenAt ?? null
+    if (holds === true && (before === null || before < at)) setProven(db, master, at)
+    return check
+  })
+  core.changed('library', 'night')
+  return id
+}
+
+/** The epoch that a frame was taken in; null where no rig is known. */
+export const epochOf = ({ db }: Core, { frame, at }: Fresh): string | null =>
+  createEpochs(trainChanges(db)).at(frame.rig, frame.filter, Date.parse(at)).id
+
+/** Pictures of a check stand in folders of a thousand, like thumbnails. They are made once: the frame may be gone tomorrow. */
+const picturePath = (dataDir: string, id: number, view: FileView) =>
+  join(dataDir, 'checks', String(Math.floor(id / 1000)), `${id}-${view}`)
+
+/** Written whole or not at all. */
+export function storePicture(dataDir: string, id: number, view: FileView, png: Uint8Array): void {
+  const path = picturePath(dataDir, id, view)
+  mkdirSync(dirname(path), { recursive: true })
+  writeFileSync(`${path}.unfinished`, png)
+  renameSync(`${path}.unfinished`, path)
+}
+
+/** @throws Refusal where there is no such picture */
+export function checkPicture(dataDir: string, id: number, view: FileView): string {
+  const path = picturePath(dataDir, id, view)
+  if (!existsSync(path)) throw new Refusal(`Check ${id} has no such picture.`)
+  return path
+}

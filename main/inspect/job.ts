@@ -1,0 +1,64 @@
+import type { DarkCheck } from './check-dark.ts'
+import type { FlatCheck } from './check-flat.ts'
+import type { PlaneFile } from './plane-file.ts'
+import type { Proof } from './proof.ts'
+import type { SensorReport } from './sensor-pairs.ts'
+import type { FloorFrame } from './floor.ts'
+
+/** What the thread of checks and proofs is asked; see inspector.ts. */
+export type InspectAsk = FlatAsk | DarkAsk | ProofAsk | SensorAsk | LevelsAsk
+export type InspectAnswer = FlatInspected | DarkInspected | ProofInspected | SensorReport | FloorFrame[]
+
+/** A flat master, with the dark flat that still has to come off it (null where it has). */
+export interface FlatFile extends PlaneFile {
+  less: PlaneFile | null
+}
+
+export interface FlatAsk {
+  task: 'flat'
+  fresh: PlaneFile
+  darkFlat: PlaneFile
+  master: FlatFile
+  cfa: boolean
+}
+export interface FlatInspected {
+  check: Omit<FlatCheck, 'map'>
+  /** PNG of the map. */
+  map: Uint8Array
+}
+
+export interface DarkAsk {
+  task: 'dark'
+  fresh: PlaneFile
+  master: PlaneFile
+  cfa: boolean
+}
+export type DarkInspected = DarkCheck
+
+export interface ProofAsk {
+  task: 'proof'
+  light: PlaneFile
+  dark: PlaneFile
+  flat: FlatFile
+  /** Letters of the colour filter array, null for mono. */
+  cfa: string | null
+  /** Null: no file is asked for. */
+  file: { out: string; program: string; madeAt: string; history: string[] } | null
+}
+export interface ProofInspected extends Omit<Proof, 'calibrated'> {
+  before: Uint8Array
+  after: Uint8Array
+}
+
+export interface SensorAsk {
+  task: 'sensor'
+  flats: string[]
+  darks: string[]
+}
+
+/** Levels above the pedestal, for the floor: median of each frame less `pedestalAdu`. */
+export interface LevelsAsk {
+  task: 'levels'
+  paths: string[]
+  pedestalAdu: number
+}

@@ -1,0 +1,51 @@
+import { Refusal } from '../contract/index.ts'
+import { openImage } from '../fits/index.ts'
+import { atFile } from '../measure/crew-member.ts'
+import type { Plane } from './block-map.ts'
+
+/** A frame whose pixels are float32: two arrays of one type keep the inner loops fast. */
+export interface FloatPlane extends Plane {
+  data: Float32Array
+}
+
+/** Full scale of masters that are stored from 0 to 1: their software divides by the 16 bits of the frames. */
+const UNIT_ADU = 65_535
+
+/** One file to be read. */
+export interface PlaneFile {
+  path: string
+  /** Values from 0 to 1 become ADU of 16 bits. */
+  unit?: boolean
+}
+
+/**
+ * Reads a whole frame or master, ADU, undefined pixels as NaN.
+ * @param cfa whether a 2 × 2 colour filter array lies over it
+ * @throws AtFile with what the file did; Refusal for a picture of several planes
+ */
+export function readPlane({ path, unit = false }: PlaneFile, cfa: boolean): FloatPlane {
+  return atFile(path, () => {
+    using image = openImage(path)
+    if (image.planes !== 1)
+      throw new Refusal(`${path} holds ${image.planes} planes: name a raw frame, as the camera wrote it.`)
+    const { width, height } = image
+    const data = new Float32Array(width * height)
+    image.readRows(0, height, data)
+    if (unit) for (let i = 0; i < data.length; i++) data[i] *= UNIT_ADU
+    return { data, width, height, cfa }
+  })
+}
+
+/**
+ * Takes a dark flat off a flat, in the flat's own memory.
+ * @throws RangeError for unequal sizes
+ */
+export function subtractPlane(flat: FloatPlane, dark: FloatPlane): FloatPlane {
+  if (flat.width !== dark.width || flat.height !== dark.height)
+    throw new RangeError(
+      `The flat is ${flat.width} × ${flat.height} px and its dark flat ${dark.width} × ${dark.height} px: they must be of one size.`,
+    )
+  const [a, b] = [flat.data, dark.data]
+  for (let i = 0; i < a.length; i++) a[i] -= b[i]
+  return flat
+}
