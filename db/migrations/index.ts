@@ -1,4 +1,5 @@
 import first from './0001-first.sql?raw'
+import handAndUndo from './0002-hand-and-undo.sql?raw'
 
 export interface Migration {
   version: number
@@ -6,4 +7,7 @@ export interface Migration {
 }
 
 /** In order, without a gap. A published migration is never edited: a change is a new file. */
-export const migrations: Migration[] = [{ version: 1, sql: first }]
+export const migrations: Migration[] = [
+  { version: 1, sql: first },
+  { version: 2, sql: handAndUndo },
+]

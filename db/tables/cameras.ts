@@ -23,3 +23,10 @@ const known = query<{ camera: string }>(
 )
 /** Cameras by the name that headers give them. Reads every frame: not for the way of a verdict. */
 export const knownCameras = (db: Readable): string[] => known.all(db).map((row) => row.camera)
+
+const knownPairs = query<{ camera: string; body: string }>(
+  `SELECT DISTINCT camera, body FROM frames WHERE camera IS NOT NULL AND body IS NOT NULL
+    UNION SELECT DISTINCT camera, body FROM masters WHERE camera IS NOT NULL AND body IS NOT NULL`,
+)
+/** Cameras with each body known of them. Reads every frame, as `knownCameras` does. */
+export const knownBodies = (db: Readable): { camera: string; body: string }[] => knownPairs.all(db)

@@ -3,6 +3,7 @@ import type { FrameFacts } from '../../main/frame/facts.ts'
 import { darkKey, flatKey } from '../../main/frame/keys.ts'
 import { assignments, columns, factForms, fromStored, places, toStored } from '../columns.ts'
 import { command, query, type Readable, type Writable } from '../handle.ts'
+import { withHand } from './frame-hands.ts'
 import { keyId } from './match-keys.ts'
 
 /** A frame as it is written: its facts, what makes it itself, and why it is broken if it is. */
@@ -53,11 +54,20 @@ export const insertFrame = (db: Writable, frame: NewFrame, at: string): number =
 
 /** The same file has new bytes: the row says what they say, and waits to be measured again. */
 export const amendFrame = (db: Writable, id: number, frame: NewFrame, at: string): void =>
-  void update(db, ...bindNew(db, frame), at, id)
+  void update(db, ...bindNew(db, { ...frame, facts: withHand(db, id, frame.facts) }), at, id)
 
-/** The header says the same, but it is understood differently now (a spelling was added, a rig was named). */
-export const describeAgain = (db: Writable, id: number, facts: FrameFacts): void =>
-  void describe(db, ...bind(db, facts), id)
+/**
+ * The header says the same, but it is understood differently now (a spelling was added, a rig was named, a hand decided).
+ * @returns false where that makes no difference
+ */
+export function describeAgain(db: Writable, id: number, facts: FrameFacts): boolean {
+  const told = withHand(db, id, facts)
+  const before = frameById(db, id)
+  const stored = before && toStored(factForms, before)
+  if (!stored || toStored(factForms, told).every((value, i) => value === stored[i])) return false
+  describe(db, ...bind(db, told), id)
+  return true
+}
 
 const setPath = command<[string, number]>('UPDATE frames SET path = ? WHERE id = ?')
 export const moveFrame = (db: Writable, id: number, path: string): void => void setPath(db, path, id)

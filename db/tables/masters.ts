@@ -1,5 +1,5 @@
-import type { Master } from '../../main/contract/index.ts'
-import { columns, fromStored, places, settingForms, toStored } from '../columns.ts'
+import type { Master, Settings } from '../../main/contract/index.ts'
+import { assignments, columns, fromStored, places, settingForms, toStored } from '../columns.ts'
 import { command, immediately, query, type Readable, type Writable } from '../handle.ts'
 
 /** A master as it is written; `ageDays` is counted when it is read, `sources` stand in a table of their own. */
@@ -154,3 +154,28 @@ const used = query<{ frameId: number }>(
 )
 /** Frames that a master of the library has taken in. */
 export const builtFrameIds = (db: Readable): Set<number> => new Set(used.all(db).map((row) => row.frameId))
+
+const settings = command<(string | number | Buffer | null)[]>(
+  `UPDATE masters SET ${assignments(Object.keys(settingForms))} WHERE id = ?`,
+)
+/** The frames that it was made from are understood differently now. */
+export const setMasterSettings = (db: Writable, id: number, value: Settings): void =>
+  void settings(db, ...toStored(settingForms, value), id)
+
+const epoch = command<[string | null, number]>('UPDATE masters SET epoch = ? WHERE id = ?')
+export const setMasterEpoch = (db: Writable, id: number, value: string | null): void => void epoch(db, value, id)
+
+const rename = command<[string, string]>('UPDATE masters SET rig = ? WHERE rig = ?')
+/** The rig goes by another name now. */
+export const renameRigOfMasters = (db: Writable, from: string, to: string): void => void rename(db, to, from)
+
+const checked = query<{ n: number }, [number]>('SELECT count(*) AS n FROM checks WHERE master_id = ?')
+const forgetSources = command<[number]>('DELETE FROM master_sources WHERE master_id = ?')
+const forget = command<[number]>('DELETE FROM masters WHERE id = ?')
+/** Out of the library as if it had never been added; its file stays. False where checks speak of it. */
+export const forgetMaster = (db: Writable, id: number): boolean =>
+  immediately(db, () => {
+    if (checked.one(db, id)!.n > 0) return false
+    forgetSources(db, id)
+    return forget(db, id).changes === 1
+  })

@@ -1,4 +1,4 @@
-import { command, query, type Readable, type Writable } from '../handle.ts'
+import { command, immediately, query, type Readable, type Writable } from '../handle.ts'
 
 /** What stands before a camera from `since` (UTC) on, until the rig's next span. */
 export interface RigSpan {
@@ -36,3 +36,16 @@ export function putRigSpan(db: Writable, span: RigSpan): void {
   putRig(db, span.rig)
   putSpan(db, { ...span })
 }
+
+const dropSpans = command<[string]>('DELETE FROM rig_spans WHERE rig_id = (SELECT id FROM rigs WHERE name = ?)')
+const dropRig = command<[string]>('DELETE FROM rigs WHERE name = ?')
+/** These spans and no others; without any, the rig is forgotten. */
+export const replaceRigSpans = (db: Writable, rig: string, spans: readonly RigSpan[]): void =>
+  immediately(db, () => {
+    dropSpans(db, rig)
+    for (const span of spans) putRigSpan(db, { ...span, rig })
+    if (spans.length === 0) dropRig(db, rig)
+  })
+
+const rename = command<[string, string]>('UPDATE rigs SET name = ? WHERE name = ?')
+export const renameRig = (db: Writable, from: string, to: string): boolean => rename(db, to, from).changes === 1

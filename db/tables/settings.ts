@@ -13,3 +13,6 @@ export function setting(db: Readable, name: string): unknown {
 
 export const putSetting = (db: Writable, name: string, value: unknown): void =>
   void put(db, name, JSON.stringify(value))
+
+const drop = command<[string]>('DELETE FROM settings WHERE name = ?')
+export const dropSetting = (db: Writable, name: string): void => void drop(db, name)

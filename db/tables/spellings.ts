@@ -28,3 +28,11 @@ const answer = command<[string, string, string, string | null, string]>(
 )
 export const putProgramAnswer = (db: Writable, { program, keyword, means, unit }: ProgramAnswer, at: string): void =>
   void answer(db, program, keyword.toUpperCase(), means, unit ?? null, at)
+
+const unspell = command<[string]>('DELETE FROM header_spellings WHERE keyword = ?')
+export const removeSpelling = (db: Writable, keyword: string): boolean =>
+  unspell(db, keyword.toUpperCase()).changes === 1
+
+const unanswer = command<[string, string]>('DELETE FROM program_answers WHERE program = ? AND keyword = ?')
+export const removeProgramAnswer = (db: Writable, program: string, keyword: string): boolean =>
+  unanswer(db, program, keyword.toUpperCase()).changes === 1

@@ -21,3 +21,11 @@ export const logTrainChange = (db: Writable, change: Omit<TrainChange, 'id' | 'u
 const undo = command<[string, number]>('UPDATE train_changes SET undone_at = ? WHERE id = ? AND undone_at IS NULL')
 /** Takes a change back; it stays in the log. False if there is no such change, or it was taken back before. */
 export const undoTrainChange = (db: Writable, id: number, at: string): boolean => undo(db, at, id).changes === 1
+
+const redo = command<[number]>('UPDATE train_changes SET undone_at = NULL WHERE id = ?')
+/** A change that was taken back holds again. */
+export const redoTrainChange = (db: Writable, id: number): boolean => redo(db, id).changes === 1
+
+const rename = command<[string, string]>('UPDATE train_changes SET rig = ? WHERE rig = ?')
+/** The rig goes by another name now. */
+export const renameRigOfChanges = (db: Writable, from: string, to: string): void => void rename(db, to, from)

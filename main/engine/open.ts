@@ -19,6 +19,7 @@ import { Judging } from './night/judging.ts'
 import { NightBook } from './night/night-book.ts'
 import type { PlayDemo } from './requests/folders.ts'
 import { answer, handlersOf } from './requests/index.ts'
+import { describeAgain, isAnythingAffected, settledDescribing } from './rigs/describe-again.ts'
 
 export interface EngineOptions {
   /** The folder with the database, the built masters and the backups; made if it is not there. */
@@ -83,6 +84,7 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
       backups.stop()
       await watching.close()
       await arrivals.settled()
+      await settledDescribing(db)
       await inspections.close()
       await builder.close()
       await lane.close()
@@ -91,6 +93,11 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
       db.close()
     })())
   const handlers = handlersOf(core, builder, inspections, options.playDemo, close)
+  // A program that was killed while it described frames again left them noted. A window shows what is there meanwhile.
+  if (isAnythingAffected(db)) {
+    const described = describeAgain(core)
+    if (!live) await described
+  }
   if (live) {
     void watching.follow()
     neighbours.start()

@@ -1,5 +1,5 @@
 import { z } from 'zod'
-import { defaultTolerances, sensorRulesSchema, tolerancesSchema, type Tolerances } from '../contract/index.ts'
+import { defaultTolerances, KINDS, sensorRulesSchema, tolerancesSchema, type Tolerances } from '../contract/index.ts'
 import type { MatchContext } from '../match/context.ts'
 import { sensorRulesFor, type SensorChoice } from '../rules/sensor-rules.ts'
 import type { Readable } from '../../db/handle.ts'
@@ -12,6 +12,25 @@ const siteSchema = z.object({ name: z.string().nullable(), latDeg: z.number(), l
 export type Site = z.infer<typeof siteSchema>
 
 const editedRulesSchema = z.partialRecord(z.enum(['glow', 'quiet', 'yours']), sensorRulesSchema)
+
+/** Classes of sensors whose rules the user edited. */
+export const editedRulesOf = (db: Readable) => editedRulesSchema.parse(setting(db, 'sensorRules') ?? {})
+
+const wordsSchema = z.object({
+  filterAliases: z.record(z.string(), z.string()).optional(),
+  kindWords: z.record(z.string(), z.enum(KINDS)).optional(),
+  asideWords: z.array(z.string()).optional(),
+})
+
+/** The user's own words for filters, kinds and what stands aside. */
+export const wordsOf = (db: Readable) => wordsSchema.parse(setting(db, 'words') ?? {})
+
+/** Whether lights are dithered; null until told. */
+export const ditherOf = (db: Readable): boolean | null =>
+  z
+    .boolean()
+    .nullable()
+    .parse(setting(db, 'dither') ?? null)
 
 /** Tolerances as the user set them, the rest as delivered. */
 export const tolerancesOf = (db: Readable): Tolerances => ({
@@ -31,7 +50,7 @@ export function matchContextOf(db: Readable, now: string): Omit<MatchContext, 'r
   return {
     now,
     tolerances: tolerancesOf(db),
-    sensorRules: sensorRulesFor({ classOf, edited: editedRulesSchema.parse(setting(db, 'sensorRules') ?? {}) }),
+    sensorRules: sensorRulesFor({ classOf, edited: editedRulesOf(db) }),
     changes: trainChanges(db),
     gone: cameras.flatMap((camera) => (camera.goneAt ? [camera.body || camera.camera] : [])),
     proofs: allChecks(db).flatMap((check) =>

@@ -1,4 +1,4 @@
-import { join, resolve } from 'node:path'
+import { basename, join, resolve } from 'node:path'
 import { statSync } from 'node:fs'
 import { Refusal, type Answer, type Asked, type Master, type MasterAnswers } from '../../contract/index.ts'
 import { keyValue } from '../../frame/keys.ts'
@@ -23,6 +23,7 @@ import { readFrameFile, type FrameReading } from '../ingest/read.ts'
 import { describeMaster, type MasterFacts } from './describe-master.ts'
 import { hashFile } from './hash-file.ts'
 import { storeCopy } from './store-file.ts'
+import { remember } from '../undo.ts'
 
 type Added = Answer<'addMasters'>
 
@@ -97,14 +98,19 @@ interface StoredFile {
   copiedFrom: string | null
 }
 
-function insert({ db, clock }: Core, facts: MasterFacts, file: StoredFile): number {
+function insert(core: Core, facts: MasterFacts, file: StoredFile): number {
+  const { db, clock } = core
   const madeMs = facts.madeAt === null ? NaN : Date.parse(facts.madeAt)
   const epoch =
     facts.kind !== 'flat' || Number.isNaN(madeMs)
       ? null
       : createEpochs(trainChanges(db)).at(facts.rig, facts.filter, madeMs).id
   const master = { ...facts, ...file, epoch, provenAt: null, state: 'ready' as const, figures: null }
-  return insertMaster(db, { ...master, built: false, sources: [] }, instant(clock))
+  return immediately(db, () => {
+    const id = insertMaster(db, { ...master, built: false, sources: [] }, instant(clock))
+    remember(core, `Master ${id} was taken in: ${basename(file.copiedFrom ?? file.path)}`, { do: 'add', master: id })
+    return id
+  })
 }
 
 /** The same bytes again: never a second master, but what is told now is kept, and a file that was moved is found again. */

@@ -9,6 +9,7 @@ import { closeNotice, openNotices, putNotice } from '../../../db/tables/notices.
 import { rigSpans } from '../../../db/tables/rigs.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
+import { isFilterByHand } from '../rigs/spans.ts'
 import { siteSetting, type Site } from '../settings.ts'
 import { roomH } from './pace.ts'
 import { noWants, want } from './raw-frames.ts'
@@ -72,6 +73,20 @@ export class NightBook {
   }
 
   #assess(night: string): NightPage {
+    const { site, beginsMs, ...state } = this.#gather(night)
+    const assessment = assess({ ...state, site })
+    this.#remember(night, state, assessment)
+    const { frames, roomH = null } = state
+    return { night, frames, site, sun: site && sunOf(site, beginsMs), roomH, ...assessment }
+  }
+
+  /** Everything that the rules judge a night by, as it stands now. */
+  state(night: string): NightState {
+    const { beginsMs: _, ...state } = this.#gather(night)
+    return state
+  }
+
+  #gather(night: string): NightState & { site: Site | null; beginsMs: number } {
     const { db, clock, zone, shelf, judging, watches, isOutOfReach } = this.#core
     const frames = framesOfNight(db, night).map((frame) =>
       frame.state === 'ok' && isOutOfReach(frame.path) ? { ...frame, state: 'out of reach' as const } : frame,
@@ -80,24 +95,24 @@ export class NightBook {
     const { beginsMs, endsMs } = nightBounds(night, { siteLongDeg: site?.longDeg ?? null, zone })
     const wants = noWants()
     for (const frame of frames) want(wants, frame)
-    const room = night === this.current() ? roomH(frames, sizeOfNight(db, night).bytes) : null
-    const state: NightState = {
+    return {
       night,
       now: instant(clock),
+      beginsMs,
       endsAt: new Date(endsMs).toISOString(),
       frames,
       masters: shelf.masters,
       match: judging.context(wants, night),
       zone,
       site,
-      rigs: [...new Set(rigSpans(db).map((span) => span.rig))].map((name) => ({ name, filterByHand: false })),
+      rigs: [...Map.groupBy(rigSpans(db), (span) => span.rig)].map(([name, spans]) => ({
+        name,
+        filterByHand: isFilterByHand(spans),
+      })),
       watches: watches(),
-      roomH: room,
+      roomH: night === this.current() ? roomH(frames, sizeOfNight(db, night).bytes) : null,
       known: openNotices(db, night),
     }
-    const assessment = assess(state)
-    this.#remember(night, state, assessment)
-    return { night, frames, site, sun: site && sunOf(site, beginsMs), roomH: room, ...assessment }
   }
 
   /** Keeps when notices opened and which are closed; writes only what is different. */

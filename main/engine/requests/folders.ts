@@ -2,6 +2,7 @@ import { accessSync, constants, readdirSync, statSync } from 'node:fs'
 import { homedir } from 'node:os'
 import { dirname, join, resolve, sep } from 'node:path'
 import { Refusal, type Answer, type Handlers } from '../../contract/index.ts'
+import { immediately } from '../../../db/handle.ts'
 import { countFilesBelow } from '../../../db/tables/files.ts'
 import { allFolders, folderById, putFolder, stopWatching, type Folder } from '../../../db/tables/folders.ts'
 import { rigSpans } from '../../../db/tables/rigs.ts'
@@ -9,6 +10,8 @@ import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { isFitsName } from '../../watch/names.ts'
 import { addMasters } from '../library/add-masters.ts'
+import { describeAgain } from '../rigs/describe-again.ts'
+import { makeRigOf } from '../rigs/tell-rig.ts'
 
 type Names = 'folders' | 'watchFolder' | 'unwatchFolder' | 'browseFolders' | 'playDemo'
 type FolderAnswer = Answer<'watchFolder'>['folder']
@@ -29,7 +32,7 @@ export const folderHandlers = (core: Core, playDemo: PlayDemo | undefined): Pick
       .filter((folder) => folder.watched)
       .map((folder) => answerOf(core, folder)),
   }),
-  watchFolder: ({ path }) => ({ folder: watch(core, resolve(path)) }),
+  watchFolder: async ({ path }) => ({ folder: await watch(core, resolve(path)) }),
   unwatchFolder: ({ id }) => {
     if (!stopWatching(core.db, id)) throw new Refusal(`There is no watched folder ${id}.`)
     core.watchAgain()
@@ -45,11 +48,11 @@ export const folderHandlers = (core: Core, playDemo: PlayDemo | undefined): Pick
     const below = join(core.dataDir, 'demo', String(seed))
     const { capture, masters } = await playDemo(below, { speed, seed, night: core.nights.current() }, core.closing)
     await addMasters(core, { paths: masters, answers: {}, copy: false })
-    return { folder: watch(core, capture) }
+    return { folder: await watch(core, capture) }
   },
 })
 
-function watch(core: Core, path: string): FolderAnswer {
+async function watch(core: Core, path: string): Promise<FolderAnswer> {
   try {
     if (!statSync(path).isDirectory()) throw new Refusal(`"${path}" is a file: choose the folder that it is in.`)
     accessSync(path, constants.R_OK | constants.X_OK)
@@ -58,9 +61,14 @@ function watch(core: Core, path: string): FolderAnswer {
   }
   if (core.dataDir === path || core.dataDir.startsWith(path + sep))
     throw new Refusal(`"${path}" holds Nightshelf's own data: choose the folder that the camera writes to.`)
-  const id = putFolder(core.db, path, true, instant(core.clock))
+  const id = immediately(core.db, () => {
+    makeRigOf(core, path)
+    return putFolder(core.db, path, true, instant(core.clock))
+  })
   core.watchAgain()
   core.changed('folders', 'night')
+  // What was logged from it before is this rig's from now on.
+  await describeAgain(core)
   return answerOf(core, folderById(core.db, id)!)
 }
 

@@ -8,6 +8,9 @@ import { hostHandlers } from './host.ts'
 import { inspectHandlers } from './inspect.ts'
 import { libraryHandlers } from './library.ts'
 import { nightHandlers } from './night.ts'
+import { rigHandlers } from './rigs.ts'
+import { settingsHandlers } from './settings.ts'
+import { undoHandlers } from './undo.ts'
 
 /** One handler per request of the contract; the compiler says which is lacking. */
 export const handlersOf = (
@@ -22,6 +25,9 @@ export const handlersOf = (
   ...folderHandlers(core, playDemo),
   ...buildHandlers(core, builder),
   ...inspectHandlers(inspections),
+  ...rigHandlers(core),
+  ...settingsHandlers(core),
+  ...undoHandlers(core),
   ...hostHandlers(core, close),
 })
 

@@ -1,9 +1,11 @@
 import { Refusal, type Handlers, type Master } from '../../contract/index.ts'
+import { immediately } from '../../../db/handle.ts'
 import { masterById, restoreMaster, retireMaster } from '../../../db/tables/masters.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { addMasters } from '../library/add-masters.ts'
 import { verifyLibrary } from '../library/verify-library.ts'
+import { remember } from '../undo.ts'
 
 type Names = 'library' | 'addMasters' | 'retireMaster' | 'restoreMaster' | 'verifyLibrary'
 
@@ -17,13 +19,25 @@ export const libraryHandlers = (core: Core): Pick<Handlers, Names> => ({
       throw new Refusal(
         `Master ${id} is damaged and out of matching already: put a sound copy in its place and verify.`,
       )
-    return { master: change(core, id, retireMaster(core.db, id, instant(core.clock))) }
+    return {
+      master: change(core, id, () => {
+        if (!retireMaster(core.db, id, instant(core.clock))) return false
+        remember(core, `Master ${id} was retired.`, { do: 'retire', master: id })
+        return true
+      }),
+    }
   },
   restoreMaster: ({ id }) => {
     const master = find(core, id)
     if (master.state === 'damaged')
       throw new Refusal(`Master ${id} is damaged: put a sound copy in its place and run "library verify" first.`)
-    return { master: change(core, id, master.state === 'retired' && restoreMaster(core.db, id)) }
+    return {
+      master: change(core, id, () => {
+        if (master.state !== 'retired' || !restoreMaster(core.db, id)) return false
+        remember(core, `Master ${id} was restored.`, { do: 'restore', master: id })
+        return true
+      }),
+    }
   },
 })
 
@@ -33,7 +47,7 @@ function find(core: Core, id: number): Master {
   return master
 }
 
-function change(core: Core, id: number, changed: boolean): Master {
-  if (changed) core.changed('library', 'night')
+function change(core: Core, id: number, work: () => boolean): Master {
+  if (immediately(core.db, work)) core.changed('library', 'night')
   return find(core, id)
 }

@@ -7,9 +7,25 @@ import { log } from './log.ts'
 import { measure } from './measure.ts'
 import { notice } from './notice.ts'
 import { proof } from './proof.ts'
+import { rig } from './rig.ts'
 import { sensor } from './sensor.ts'
 import { serve } from './serve.ts'
 import { status } from './status.ts'
+import { train } from './train.ts'
 
 /** Every verb of the command line, in the order in which `--help` lists them. */
-export const verbs: Verb[] = [log, status, measure, library, build, check, proof, notice, demo, sensor, serve]
+export const verbs: Verb[] = [
+  log,
+  status,
+  measure,
+  library,
+  build,
+  check,
+  proof,
+  notice,
+  rig,
+  train,
+  demo,
+  sensor,
+  serve,
+]

@@ -1,0 +1,146 @@
+import { sep } from 'node:path'
+import { setImmediate as breathe } from 'node:timers/promises'
+import { z } from 'zod'
+import { parseHeader } from '../../fits/header.ts'
+import { immediately, type Readable, type Writable } from '../../../db/handle.ts'
+import { cardsOf } from '../../../db/tables/cards.ts'
+import { fileAt } from '../../../db/tables/files.ts'
+import { allFolders } from '../../../db/tables/folders.ts'
+import { describeAgain as write, frameById } from '../../../db/tables/frames.ts'
+import { frameIdsBetween } from '../../../db/tables/rig-frames.ts'
+import { dropSetting, putSetting, setting } from '../../../db/tables/settings.ts'
+import type { Core } from '../core.ts'
+import { createDescriber, isBelow, type Describer } from '../ingest/describer.ts'
+import { followFrames } from './follow-masters.ts'
+
+/** Frames whose description may be another now: those below these folders, or every one. */
+export type Affected = readonly string[] | 'all'
+
+const PENDING = 'describeAgain'
+const pendingSchema = z.union([z.literal('all'), z.array(z.string())])
+
+/**
+ * Notes in the caller's transaction that frames wait to be described again: a program that is killed half way finds it out when
+ * it is started next.
+ */
+export function noteAffected(db: Writable, affected: Affected): void {
+  const before = pendingOf(db)
+  const both = before === 'all' || affected === 'all' ? 'all' : [...new Set([...before, ...affected])]
+  if (both === 'all' || both.length > 0) putSetting(db, PENDING, both)
+}
+
+const pendingOf = (db: Readable): Affected => pendingSchema.parse(setting(db, PENDING) ?? [])
+
+export const isAnythingAffected = (db: Readable): boolean => setting(db, PENDING) !== undefined
+
+/** A transaction lasts about this long: others wait for it, and so does the event loop. */
+const BATCH_MS = 60
+const READ_AHEAD = 1_000
+/** Fewer than this are done before anybody would look at progress. */
+const WORTH_TELLING = 2_000
+
+const queues = new WeakMap<Writable, Promise<unknown>>()
+
+/**
+ * Describes the frames that were noted again, from their kept headers: no file is touched. One run after another.
+ * @returns how many frames are told differently now
+ */
+export function describeAgain(core: Core): Promise<number> {
+  const before = queues.get(core.db) ?? Promise.resolve()
+  const run = before.catch(() => undefined).then(() => describeNoted(core))
+  queues.set(core.db, run)
+  return run
+}
+
+/** Resolves when no frame is being described again. */
+export const settledDescribing = async (db: Writable): Promise<void> =>
+  void (await queues.get(db)?.catch(() => undefined))
+
+async function describeNoted(core: Core): Promise<number> {
+  const { db, zone, closing } = core
+  const affected = pendingOf(db)
+  if (affected.length === 0 || closing.aborted) return 0
+  const describe = createDescriber(db, zone)
+  const ids = idsOf(db, affected)
+  const changed = new Set<number>()
+  for (let done = 0; done < ids.length;) {
+    if (closing.aborted) return changed.size
+    done = immediately(db, () => {
+      const until = performance.now() + BATCH_MS
+      let next = done
+      while (next < ids.length && (next === done || performance.now() < until)) {
+        if (describeOne(db, ids[next], describe)) changed.add(ids[next])
+        next++
+      }
+      return next
+    })
+    if (ids.length > WORTH_TELLING) tellProgress(core, done, ids.length)
+    await breathe()
+    if (closing.aborted) return changed.size
+  }
+  immediately(db, () => {
+    followFrames(db, changed)
+    if (JSON.stringify(pendingOf(db)) === JSON.stringify(affected)) dropSetting(db, PENDING)
+  })
+  if (changed.size > 0) core.changed('night', 'library', 'folders', 'settings')
+  return changed.size
+}
+
+function idsOf(db: Readable, affected: Affected): number[] {
+  const ranges = affected === 'all' ? [['', LAST] as const] : affected.map((folder) => rangeOf(folder))
+  const ids = new Set<number>()
+  for (const [from, to] of ranges) {
+    for (let after = 0; ;) {
+      const some = frameIdsBetween(db, from, to, after, READ_AHEAD)
+      for (const id of some) ids.add(id)
+      if (some.length < READ_AHEAD) break
+      after = some.at(-1)!
+    }
+  }
+  return [...ids].sort((a, b) => a - b)
+}
+
+/** Sorts behind every path. */
+const LAST = '\u{10ffff}'
+const rangeOf = (folder: string): readonly [string, string] => {
+  const base = folder.endsWith(sep) ? folder : folder + sep
+  return [base, base + LAST]
+}
+
+/**
+ * Describes one frame again from the header that was kept of it; inside the caller's transaction.
+ * @returns whether that makes a difference
+ */
+export function describeOne(db: Writable, id: number, describe: Describer): boolean {
+  const frame = frameById(db, id)
+  const bytes = cardsOf(db, id)
+  if (!frame || !bytes) return false
+  const { path, width, height, state } = frame
+  const mtimeMs = fileAt(db, path)?.modifiedMs
+  const root = rootOf(db, path)
+  const facts = describe(parseHeader(bytes), { path, root, mtimeMs: mtimeMs ?? 0, width, height })
+  // A file that is gone takes its date with it: a frame that had no other keeps the night it was given.
+  const night = facts.startedAt === null && mtimeMs === undefined ? frame.night : facts.night
+  return write(db, id, { ...facts, night, state })
+}
+
+/** The innermost folder that was watched or logged: its own name and what stands above it says nothing of a frame. */
+function rootOf(db: Readable, path: string): string | null {
+  let root: string | null = null
+  for (const folder of allFolders(db))
+    if (isBelow(path, folder.path) && folder.path.length > (root?.length ?? -1)) root = folder.path
+  return root
+}
+
+function tellProgress({ tell }: Core, done: number, total: number): void {
+  tell({
+    event: 'progress',
+    job: 'describe',
+    title: 'Reading the kept headers again',
+    done,
+    total,
+    leftS: null,
+    state: done === total ? 'done' : 'running',
+    text: null,
+  })
+}
