@@ -1,0 +1,241 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import type { Browser } from 'playwright-core'
+import { frame, notices, shortfall, tonight, verdict } from '../renderer/support/night.ts'
+import { answers } from './support/answers.ts'
+import { launchChromium } from './support/chromium.ts'
+import { axeFindings, drawPage, refused, servePage, sidewaysOverflow, tell, type DrawOptions } from './support/drawn.ts'
+
+let browser: Browser
+let server: Awaited<ReturnType<typeof servePage>>
+beforeAll(async () => {
+  browser = await launchChromium()
+  server = await servePage()
+})
+afterAll(async () => {
+  await browser.close()
+  await server[Symbol.asyncDispose]()
+})
+
+const draw = (options: Partial<DrawOptions> = {}) => drawPage(browser, server.address, { answers, ...options })
+
+describe('Tonight', () => {
+  test('says the answer in words and signs, and marks it for tests and styles of one’s own', async () => {
+    const { page } = await draw()
+    const band = page.locator('.band')
+    expect(
+      await band.locator('[data-verdict]').evaluateAll((all) => all.map((e) => e.getAttribute('data-verdict'))),
+    ).toEqual(['matched', 'due'])
+    expect(await band.innerText()).toMatch(/Dark: matched\s+41 days old, 30 frames, exact/)
+    expect(await band.innerText()).toContain('Flat: due before teardown')
+    expect(await page.locator('[data-kind]').evaluateAll((all) => all.map((e) => e.getAttribute('data-kind')))).toEqual(
+      ['flat', 'darkFlat', 'dark'],
+    )
+    expect(await page.locator('[data-rule]').count()).toBe(2)
+    await page.close()
+  })
+
+  test('shows a frame that lands at once, without asking', async () => {
+    const { page } = await draw()
+    await page.locator('.band').waitFor()
+    await tell(page, {
+      event: 'landed',
+      frame: { ...frame, id: 215, target: 'Veil' },
+      verdicts: { dark: verdict('missing', 'none, and the camera is gone') },
+      number: 38,
+    })
+    await page.getByText('Light 38').waitFor()
+    expect(await page.locator('.band').innerText()).toContain('Dark: missing')
+    await page.close()
+  })
+
+  test('says first what must be done now, and leads to its notice', async () => {
+    const urgent = { ...notices[0]!, id: 'u', severity: 'actNow', text: 'Shoot the flats now.', sounds: true }
+    const { page } = await draw({ answers: { ...answers, tonight: { ...tonight, notices: [urgent, ...notices] } } })
+    await page.getByRole('button', { name: 'Show: Shoot the flats now.' }).click()
+    expect(
+      await page.evaluate(() => document.activeElement?.closest('[data-rule]')?.getAttribute('data-severity')),
+    ).toBe('actNow')
+    expect(await axeFindings(page)).toEqual([])
+    await page.close()
+  })
+
+  test('shows the night as a table to those who prefer one, aside runs included', async () => {
+    const { page } = await draw()
+    await page.getByRole('button', { name: 'as a table' }).click()
+    expect(await page.locator('table tbody tr').count()).toBe(4)
+    expect(await axeFindings(page)).toEqual([])
+    await page.close()
+  })
+
+  test('copies one row in plain words, and everything at once', async () => {
+    const { page } = await draw()
+    await page.context().grantPermissions(['clipboard-read', 'clipboard-write'])
+    await page.getByRole('button', { name: /^Copy the settings for 20 darks/ }).click()
+    await page.getByText('Copied', { exact: true }).waitFor()
+    const one = await page.evaluate(() => navigator.clipboard.readText())
+    expect(one.split('\n').slice(0, 5)).toEqual([
+      '20 darks (4 are there already)',
+      '  120 s',
+      '  gain 120',
+      '  offset 50',
+      '  -10 °C',
+    ])
+    await page.getByRole('button', { name: 'Copy all' }).click()
+    await expect.poll(() => page.evaluate(() => navigator.clipboard.readText())).toContain('25 flats, dual-band')
+    await page.close()
+  })
+
+  test('copies where the browser gives the page no clipboard', async () => {
+    const { page } = await draw()
+    await page.context().grantPermissions(['clipboard-read', 'clipboard-write'])
+    await page.evaluate(() => {
+      Object.assign(window, { read: () => realClipboard.readText() })
+      const realClipboard = navigator.clipboard
+      Object.defineProperty(navigator, 'clipboard', { value: undefined })
+    })
+    await page.getByRole('button', { name: /^Copy the settings for 25 flats/ }).click()
+    await page.getByText('Copied', { exact: true }).waitFor()
+    expect(await page.evaluate(() => (window as unknown as { read(): Promise<string> }).read())).toMatch(/^25 flats/)
+    await page.close()
+  })
+
+  test('gives a band to each rig', async () => {
+    const second = { ...tonight.latest[0]!, rig: 'Roof', frame: { ...frame, id: 300, rig: 'Roof' } }
+    const { page } = await draw({
+      answers: { ...answers, tonight: { ...tonight, latest: [...tonight.latest, second] } },
+    })
+    await expect.poll(() => page.locator('.band').count()).toBe(2)
+    expect(await page.locator('.band').last().innerText()).toContain('Roof')
+    await page.close()
+  })
+
+  test('says so when nothing is lacking', async () => {
+    const { page } = await draw({ answers: { ...answers, tonight: { ...tonight, shortfall: [], notices: [] } } })
+    await page.getByText('Nothing: every light of this night has what it needs').waitFor()
+    await page.getByText('Nothing to know at the moment.').waitFor()
+    await page.close()
+  })
+
+  test('says why when the log cannot be read', async () => {
+    const { page } = await draw({
+      answers: { ...answers, tonight: refused('The log’s disk is full: free some room.') },
+    })
+    await page.getByText('The log’s disk is full: free some room.').waitFor()
+    await page.close()
+  })
+
+  test('draws forty runs and six hundred frames without losing a word', async () => {
+    const runs = Array.from({ length: 40 }, (_, index) => ({ ...tonight.runs[0]!, id: `r${index}`, frames: 15 }))
+    const rows = Array.from({ length: 30 }, (_, index) => ({ ...shortfall[0]!, id: `s${index}` }))
+    const { page } = await draw({ width: 480, answers: { ...answers, tonight: { ...tonight, runs, shortfall: rows } } })
+    await expect.poll(() => page.locator('figure ol li').count()).toBe(40)
+    expect(await sidewaysOverflow(page)).toBe(0)
+    await page.close()
+  })
+})
+
+describe('by keyboard', () => {
+  test('1 to 5 lead to the places, and each heading takes the focus', async () => {
+    const { page } = await draw()
+    for (const [key, name] of [
+      ['2', 'Shelf'],
+      ['3', 'Flats'],
+      ['4', 'Nights'],
+      ['5', 'Settings'],
+      ['1', 'Tonight'],
+    ] as const) {
+      await page.keyboard.press(key)
+      await expect.poll(() => page.evaluate(() => document.activeElement?.textContent)).toBe(name)
+      expect(await page.locator('nav [aria-current=page]').innerText()).toBe(name)
+    }
+    await page.close()
+  })
+
+  test('? lists the keys, Escape closes the list, and keys typed into a field are text', async () => {
+    const { page } = await draw({ at: '#/shelf' })
+    await page.keyboard.press('?')
+    await page.getByRole('dialog', { name: 'Keys' }).waitFor()
+    expect(await axeFindings(page)).toEqual([])
+    await page.keyboard.press('Escape')
+    await page.getByLabel('Find, in plain words').focus()
+    await page.keyboard.type('180 ?l1')
+    expect(page.url()).toContain('#/shelf?find=180')
+    expect(await page.locator('dialog[open]').count()).toBe(0)
+    await page.close()
+  })
+
+  test('the first Tab leads past the navigation, and every control is reached', async () => {
+    const { page } = await draw()
+    await page.keyboard.press('Tab')
+    expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('To the page’s content')
+    await page.keyboard.press('Enter')
+    expect(await page.evaluate(() => document.activeElement?.id)).toBe('main')
+    const wanted = await page.locator('main button:visible, main a:visible').count()
+    const reached = new Set<string>()
+    for (let step = 0; step < wanted; step++) {
+      await page.keyboard.press('Tab')
+      reached.add(
+        await page.evaluate(() => document.activeElement!.ariaLabel ?? document.activeElement!.textContent!.trim()),
+      )
+    }
+    for (const name of [
+      'Light 37',
+      'as a table',
+      'Copy all everything still to shoot',
+      'Acknowledge: Offset changed from 30 to 50 at 21:12.',
+      'Show 1 acknowledged',
+    ])
+      expect([...reached].map((text) => text.replaceAll(/\s+/g, ' '))).toContain(name)
+    await page.close()
+  })
+
+  test('single keys can be switched off', async () => {
+    const { page } = await draw({ at: '#/settings' })
+    await page.getByRole('group', { name: 'Single keys' }).getByLabel('off').check()
+    await page.keyboard.press('2')
+    expect(page.url()).toContain('#/settings')
+    await page.close()
+  })
+})
+
+describe('elsewhere', () => {
+  test('L turns to the other look, and the choice outlasts a reload', async () => {
+    const { page } = await draw()
+    await page.keyboard.press('l')
+    expect(await page.getAttribute('html', 'data-look')).toBe('red-lamp')
+    expect(page.url()).not.toContain('look=')
+    await page.reload()
+    expect(await page.getAttribute('html', 'data-look')).toBe('red-lamp')
+    await page.close()
+  })
+
+  test('a frame’s page shows its differences and its header as text, never as HTML', async () => {
+    const { page } = await draw({ at: '#/frame/214' })
+    await page.getByText('<b>not bold</b>').waitFor()
+    await page.getByLabel('Find in the header').fill('gain')
+    await expect.poll(() => page.getByRole('region', { name: 'Header cards' }).locator('tbody tr').count()).toBe(1)
+    expect(
+      await page.locator('main [data-verdict]').evaluateAll((all) => all.map((e) => e.getAttribute('data-verdict'))),
+    ).toEqual(['near', 'lost'])
+    expect(await page.getByRole('row', { name: /^Offset/ }).innerText()).toMatch(/30\s+50/)
+    await page.close()
+  })
+
+  test('the shelf finds by plain words, kept in the address', async () => {
+    const { page } = await draw({ at: '#/shelf?find=flat%20dark' })
+    await expect.poll(() => page.locator('tbody tr').count()).toBe(1)
+    await page.getByLabel('Find, in plain words').fill('nothing like this')
+    await page.getByText('No master carries all these words.').waitFor()
+    await page.close()
+  })
+
+  test('when the engine is lost the page says so, keeps what it shows, and is well again when it is back', async () => {
+    const { page } = await draw()
+    await tell(page, { event: 'engine', state: 'lost' })
+    await page.getByText('The engine stopped and is being started again.').waitFor()
+    expect(await page.locator('.band').count()).toBe(1)
+    await tell(page, { event: 'engine', state: 'ready' })
+    await page.getByText('The engine stopped').waitFor({ state: 'hidden' })
+    await page.close()
+  })
+})

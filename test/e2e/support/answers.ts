@@ -1,0 +1,29 @@
+import { frame, masters, tonight, verdict } from '../../renderer/support/night.ts'
+import type { Answers } from './drawn.ts'
+
+/** Answers of an engine in the middle of a night, and of one that was never used. */
+
+export const answers: Answers = {
+  tonight,
+  library: { masters },
+  nights: { nights: [{ night: '2026-11-20', lights: 83, lightS: 15_420, frames: 120 }] },
+  frame: {
+    frame,
+    verdicts: {
+      dark: verdict('near', 'offset 50, the light has 30', {
+        nearest: 3,
+        differences: [{ field: 'offset', light: 30, master: 50 }],
+      }),
+      flat: verdict('lost', 'none was shot before the train was changed'),
+    },
+    cards: [
+      { keyword: 'EXPTIME', value: '300.0', comment: '[s] exposure' },
+      { keyword: 'GAIN', value: '120', comment: '<b>not bold</b>' },
+    ],
+  },
+  folders: { folders: [{ id: 1, path: '/capture', rig: 'Hill pier', reachable: true, frames: 214 }] },
+  browseFolders: { path: '/home/observer', parent: '/home', folders: [{ name: 'captures', fits: 212 }] },
+  acknowledgeNotice: {},
+}
+const untouched = { ...tonight, runs: [], latest: [], folders: [], notices: [], shortfall: [], sun: null, changes: [] }
+export const firstRun: Answers = { ...answers, tonight: untouched }
