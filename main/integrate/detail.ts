@@ -1,5 +1,5 @@
 import { openImage } from '../fits/image.ts'
-import { selectSmallest } from '../measure/select.ts'
+import { finiteCopy, selectSmallest } from '../measure/select.ts'
 import { blockMedians } from './block-map.ts'
 import { BLOCK_PX } from './figures.ts'
 
@@ -21,7 +21,7 @@ export function readDetail(path: string): MasterDetail {
   image.readRows(0, height, pixels)
   const { blockPx, columns, rows, medians } = blockMedians(pixels, width, height, BLOCK_PX)
   const glow = { blockPx, columns, rows, medians: Array.from(medians, (m) => (Number.isFinite(m) ? m : null)) }
-  return { glow, histogram: histogramOf(pixels.filter(Number.isFinite)) }
+  return { glow, histogram: histogramOf(finiteCopy(pixels)) }
 }
 
 function histogramOf(values: Float32Array): MasterDetail['histogram'] {

@@ -1,4 +1,4 @@
-import { medianOfValues, selectSmallest } from '../measure/select.ts'
+import { finiteCopy, medianOfValues, selectSmallest } from '../measure/select.ts'
 import { isRgbPattern } from '../measure/tally.ts'
 import { blockMedians, interpolateRow, type BlockMap } from './block-map.ts'
 import { normalSd, type MeasuredNoise } from './noise.ts'
@@ -76,7 +76,7 @@ export function flatFigures(picture: Picture, noise: MeasuredNoise | null): Mast
 }
 
 function common({ pixels }: Picture, noise: MeasuredNoise | null) {
-  const finite = pixels.filter(Number.isFinite)
+  const finite = finiteCopy(pixels)
   return {
     median: medianOfValues(finite),
     noise: noise?.master ?? null,
@@ -86,24 +86,42 @@ function common({ pixels }: Picture, noise: MeasuredNoise | null) {
 }
 
 /** Without a frame's noise (one frame only, or a master made elsewhere) the pixels' own scatter about the map stands in for it. */
-function countHot({ pixels, width, height }: Picture, map: BlockMap, frameNoise: number | null) {
-  const row = new Float32Array(width)
-  const above = new Float32Array(width * height)
-  for (let y = 0; y < height; y++) {
-    interpolateRow(map, y, row)
-    for (let x = 0, at = y * width; x < width; x++, at++) above[at] = pixels[at] - row[x]
-  }
-  const noise = frameNoise ?? normalSd(sampleOf(above))
+function countHot(picture: Picture, map: BlockMap, frameNoise: number | null) {
+  const noise = frameNoise ?? normalSd(sampleAbove(picture, map))
   const hotThresholdAdu = HOT_SIGMAS * noise
   let hotPixels = 0
-  for (let i = 0; i < above.length; i++) if (above[i] > hotThresholdAdu) hotPixels++
+  eachRowAbove(picture, map, 1, (above) => {
+    for (let x = 0; x < above.length; x++) if (above[x] > hotThresholdAdu) hotPixels++
+  })
   return { hotPixels, hotThresholdAdu }
 }
 
-/** At most 400 000 values, evenly taken. */
-function sampleOf(values: Float32Array): Float32Array {
-  const every = Math.ceil(values.length / 400_000)
-  return Float32Array.from({ length: Math.floor(values.length / every) }, (_, i) => values[i * every])
+/** Calls back with what every `step`-th row is above the map: one row's memory, used again. */
+function eachRowAbove(
+  { pixels, width, height }: Picture,
+  map: BlockMap,
+  step: number,
+  see: (above: Float32Array) => void,
+): void {
+  const row = new Float32Array(width)
+  for (let y = 0; y < height; y += step) {
+    interpolateRow(map, y, row)
+    for (let x = 0, at = y * width; x < width; x++, at++) row[x] = pixels[at] - row[x]
+    see(row)
+  }
+}
+
+/** About 400 000 values, from rows evenly taken. */
+function sampleAbove(picture: Picture, map: BlockMap): Float32Array {
+  const { width, height } = picture
+  const step = Math.max(1, Math.floor((width * height) / 400_000))
+  const sample = new Float32Array(Math.ceil(height / step) * width)
+  let at = 0
+  eachRowAbove(picture, map, step, (above) => {
+    sample.set(above, at)
+    at += width
+  })
+  return sample
 }
 
 /** Glow is what rises above the darkest tenth of the blocks; the median of a block is not moved by its hot pixels. */
@@ -159,13 +177,15 @@ function meanOfBox(pixels: Float32Array, width: number, x0: number, y0: number, 
 function balanceOf({ pixels, width, height, cfa }: Picture): FlatFigures['balance'] {
   if (!isRgbPattern(cfa)) return null
   const medianOf = (letter: string) => {
-    const values = new Float32Array(pixels.length)
+    const places = [0, 1, 2, 3].filter((place) => cfa[place] === letter)
+    const values = new Float32Array(places.length * Math.ceil(width / 2) * Math.ceil(height / 2))
     let n = 0
-    for (let y = 0; y < height; y++)
-      for (let x = 0; x < width; x++) {
-        const value = pixels[y * width + x]
-        if (cfa[(y % 2) * 2 + (x % 2)] === letter && Number.isFinite(value)) values[n++] = value
-      }
+    for (const place of places)
+      for (let y = place >> 1; y < height; y += 2)
+        for (let x = place & 1; x < width; x += 2) {
+          const value = pixels[y * width + x]
+          if (Number.isFinite(value)) values[n++] = value
+        }
     return medianOfValues(values.subarray(0, n))
   }
   const green = medianOf('G')

@@ -35,6 +35,8 @@ export interface Integration {
   /** Share of all values that the method left out. */
   leftOutShare: number
   figures: MasterFigures | null
+  /** PNG, about 420 pixels wide; with the figures. */
+  thumbnail: Uint8Array | null
   /** SHA-256 of each source, in order; null unless asked for. */
   hashes: string[] | null
   /** Flats: each frame's mean after subtraction, ADU, and the common one to which it was scaled. */
@@ -95,7 +97,7 @@ async function integrate(crew: IntegrateCrew, ask: IntegrationAsk): Promise<Inte
     height,
     pixels: new Float32Array(job.out),
     leftOutShare: parts.reduce((sum, p) => sum + p.leftOut, 0) / (width * height * paths.length),
-    figures: ask.figures ? await figuresOf(crew, ask, job) : null,
+    ...(ask.figures ? await figuresOf(crew, ask, job) : { figures: null, thumbnail: null }),
     hashes: ask.hash ? surveyed!.map((s) => s.sha256!) : null,
     levels,
   }
@@ -206,7 +208,7 @@ function combineAsk(
   }
 }
 
-async function figuresOf(crew: IntegrateCrew, ask: IntegrationAsk, job: CombineAsk): Promise<MasterFigures> {
+async function figuresOf(crew: IntegrateCrew, ask: IntegrationAsk, job: CombineAsk): Promise<Figured> {
   const { out, width, height, sample, method } = job
   const request: ThreadAsk = {
     task: 'figures',
@@ -217,7 +219,7 @@ async function figuresOf(crew: IntegrateCrew, ask: IntegrationAsk, job: CombineA
     flat: ask.flat !== undefined,
     sample: sample && { halves: sample.halves, pair: sample.pair, frames: ask.paths.length, method },
   }
-  return ((await crew.ask(request, ask.signal)) as Figured).figures
+  return (await crew.ask(request, ask.signal)) as Figured
 }
 
 async function survey(crew: IntegrateCrew, ask: IntegrationAsk, progress: Progress): Promise<Surveyed[]> {

@@ -58,6 +58,8 @@ export interface FiguresAsk {
 }
 export interface Figured {
   figures: MasterFigures
+  /** PNG, about 420 pixels wide. */
+  thumbnail: Uint8Array
 }
 
 /** A master to be written as a file, or only hashed as one; see master-file.ts. */

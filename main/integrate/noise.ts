@@ -1,4 +1,5 @@
 import { MAD_TO_SIGMA } from '../measure/constants.ts'
+import { finiteCopy } from '../measure/select.ts'
 import type { Method } from './method.ts'
 
 /**
@@ -7,7 +8,7 @@ import type { Method } from './method.ts'
  * 4.45). Cutting a normal distribution at 4σ makes it 0.05 % narrower, which is left in. Values that are not finite are left out.
  */
 export function normalSd(values: Float32Array | Float64Array): number {
-  const sorted = values.filter(Number.isFinite).sort()
+  const sorted = finiteCopy(values).sort()
   if (sorted.length < 2) return NaN
   const median = middleOf(sorted)
   const deviations = sorted.map((x) => Math.abs(x - median)).sort()

@@ -17,6 +17,7 @@ import type {
 import { readDetail } from './detail.ts'
 import { hashMaster, writeMaster } from './master-file.ts'
 import { measureNoise } from './noise.ts'
+import { pictureOf } from './picture.ts'
 import { createStripper } from './strips.ts'
 
 serve<ThreadAsk, ThreadAnswer>((ask) => {
@@ -40,7 +41,10 @@ function figure({ pixels, width, height, cfa, flat, sample }: FiguresAsk): Figur
   const picture = { pixels: new Float32Array(pixels), width, height, cfa }
   const noise =
     sample && measureNoise(new Float32Array(sample.halves), new Float32Array(sample.pair), sample.frames, sample.method)
-  return { figures: flat ? flatFigures(picture, noise) : darkFigures(picture, noise) }
+  return {
+    figures: flat ? flatFigures(picture, noise) : darkFigures(picture, noise),
+    thumbnail: pictureOf(picture),
+  }
 }
 
 function combine(ask: CombineAsk): CombinedStrips {

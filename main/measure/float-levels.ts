@@ -1,7 +1,7 @@
 import type { Figures } from '../contract/index.ts'
 import { MAD_TO_SIGMA } from './constants.ts'
 import { emptyLevels, type FrameShape, type Levels } from './levels.ts'
-import { medianOfValues, selectSmallest } from './select.ts'
+import { finiteCopy, medianOfValues, selectSmallest } from './select.ts'
 import { isRgbPattern, neighboursOf } from './tally.ts'
 
 type Values = Float32Array | Float64Array
@@ -11,7 +11,7 @@ type Values = Float32Array | Float64Array
  * count as undefined. Clipped are values of exactly 0 and 65535: what 16-bit data that became floats have at their ends.
  */
 export function levelsOfValues(values: Values, shape: FrameShape): Levels {
-  const finite = values.filter(Number.isFinite)
+  const finite = finiteCopy(values)
   if (finite.length === 0) return emptyLevels(shape)
   const { mean, sd, min, max } = moments(finite)
   const median = medianOfValues(finite)
@@ -59,7 +59,8 @@ function moments(values: Values): { mean: number; sd: number; min: number; max: 
 
 function noiseOf(values: Values, { width, height, cfa }: FrameShape): number {
   const { start, reach, rowParity } = neighboursOf(cfa)
-  const differences = new Float64Array(Math.ceil(width / 2) * height)
+  const rows = rowParity === 2 ? height : Math.ceil(height / 2)
+  const differences = new Float64Array(Math.ceil(width / 2) * rows)
   let n = 0
   for (let y = 0; y < height; y++) {
     if (rowParity !== 2 && rowParity !== y % 2) continue
@@ -78,12 +79,15 @@ function noiseOf(values: Values, { width, height, cfa }: FrameShape): number {
 function channelsOf(values: Values, { width, height, cfa }: FrameShape): Figures['channels'] {
   if (!isRgbPattern(cfa)) return null
   const channel = (letter: string) => {
-    const some = new Float64Array(Math.ceil(width / 2) * Math.ceil(height / 2) * 4)
+    const places = [0, 1, 2, 3].filter((place) => cfa[place] === letter)
+    const some = values.slice(0, places.length * Math.ceil(width / 2) * Math.ceil(height / 2))
     let n = 0
-    for (let y = 0; y < height; y++)
-      for (let x = 0; x < width; x++)
-        if (cfa[(y % 2) * 2 + (x % 2)] === letter && Number.isFinite(values[y * width + x]))
-          some[n++] = values[y * width + x]
+    for (const place of places)
+      for (let y = place >> 1; y < height; y += 2)
+        for (let x = place & 1; x < width; x += 2) {
+          const value = values[y * width + x]
+          if (Number.isFinite(value)) some[n++] = value
+        }
     const of = some.subarray(0, n)
     return { mean: n ? moments(of).mean : NaN, median: medianOfValues(of) }
   }

@@ -9,7 +9,15 @@ import { levelsOfValues } from './float-levels.ts'
 import { createCounter, type Counter } from './kernels/counter.ts'
 import { levelsOfTally, type FrameShape, type Levels } from './levels.ts'
 import { neighboursOf } from './tally.ts'
-import { createPicture, encodePicture, fillRow, shrinkFactor, type SmallPicture } from './thumbnail.ts'
+import {
+  createPicture,
+  encodePicture,
+  fillRow,
+  parities,
+  shrinkFactor,
+  shrinkValues,
+  type SmallPicture,
+} from './thumbnail.ts'
 
 export interface MeasureAsk {
   path: string
@@ -136,12 +144,6 @@ function countWithPicture(
   }
 }
 
-/** Even and odd rows among the `factor` rows of a picture's row. */
-function parities(row: number, factor: number): [number, number] {
-  const even = (row * factor) % 2 === 0 ? Math.ceil(factor / 2) : Math.floor(factor / 2)
-  return [even, factor - even]
-}
-
 /** Everything else: all physical values at once. */
 function readImage(image: ImageReader, shape: FrameShape, factor: number, picture: SmallPicture | null): Levels {
   const { width, height, cfa } = shape
@@ -149,24 +151,6 @@ function readImage(image: ImageReader, shape: FrameShape, factor: number, pictur
   image.readRows(0, height, values)
   if (picture) shrinkValues(values, width, factor, picture, cfa)
   return levelsOfValues(values, shape)
-}
-
-function shrinkValues(
-  values: Float32Array | Float64Array,
-  width: number,
-  factor: number,
-  picture: SmallPicture,
-  cfa: string | null,
-): void {
-  for (let row = 0; row < picture.height; row++) {
-    const sums: [Float64Array, Float64Array] = [new Float64Array(width), new Float64Array(width)]
-    for (let y = row * factor; y < (row + 1) * factor; y++)
-      for (let x = 0; x < width; x++) {
-        const value = values[y * width + x]
-        if (Number.isFinite(value)) sums[y % 2][x] += value
-      }
-    fillRow(picture, row, factor, sums, parities(row, factor), 0, cfa)
-  }
 }
 
 /** Bin of the undefined pixels' word; samples of the unsigned convention are bins already. */

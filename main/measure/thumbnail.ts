@@ -82,6 +82,31 @@ export function fillRow(
 
 const LETTERS = [...'RGB'].map((letter) => letter.charCodeAt(0))
 
+/** Even and odd rows among the `factor` rows of a picture's row. */
+export function parities(row: number, factor: number): [number, number] {
+  const even = (row * factor) % 2 === 0 ? Math.ceil(factor / 2) : Math.floor(factor / 2)
+  return [even, factor - even]
+}
+
+/** All of a picture from physical values in memory; what is not a number counts as 0. */
+export function shrinkValues(
+  values: Float32Array | Float64Array,
+  width: number,
+  factor: number,
+  picture: SmallPicture,
+  cfa: string | null,
+): void {
+  for (let row = 0; row < picture.height; row++) {
+    const sums: [Float64Array, Float64Array] = [new Float64Array(width), new Float64Array(width)]
+    for (let y = row * factor; y < (row + 1) * factor; y++)
+      for (let x = 0; x < width; x++) {
+        const value = values[y * width + x]
+        if (Number.isFinite(value)) sums[y % 2][x] += value
+      }
+    fillRow(picture, row, factor, sums, parities(row, factor), 0, cfa)
+  }
+}
+
 /** Brightness of the frame's median in the picture, of 1. */
 const MEDIAN_SHOWN_AT = 0.25
 

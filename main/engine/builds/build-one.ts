@@ -1,7 +1,8 @@
-import { rmSync } from 'node:fs'
-import { basename } from 'node:path'
+import { existsSync, rmSync, statSync } from 'node:fs'
+import { basename, join } from 'node:path'
 import type { Master } from '../../contract/index.ts'
 import { FitsError } from '../../fits/error.ts'
+import { readFitsInfo } from '../../fits/file.ts'
 import { openImage } from '../../fits/image.ts'
 import type { Integration, Integrator } from '../../integrate/integrate.ts'
 import type { MasterContent, MasterSource } from '../../integrate/master-file.ts'
@@ -10,7 +11,8 @@ import { masterFileName } from '../../integrate/name.ts'
 import { FileProblem } from '../../measure/crew.ts'
 import { levelStep } from '../../measure/step.ts'
 import { measuredOf } from '../../../db/tables/frame-figures.ts'
-import { insertMaster, masterById, type NewSource } from '../../../db/tables/masters.ts'
+import type { Readable } from '../../../db/handle.ts'
+import { insertMaster, masterById, masterFiles, type NewSource } from '../../../db/tables/masters.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { mastersFolder } from '../library/add-masters.ts'
@@ -23,7 +25,8 @@ export interface BuildHow {
 }
 
 /** A master in the library, or why there is none. */
-export type BuiltOne = { master: Master; leftOut: LeftOut[] } | { reason: string; leftOut: LeftOut[] }
+export type BuiltOne =
+  { master: Master; leftOut: LeftOut[]; thumbnail: Uint8Array | null } | { reason: string; leftOut: LeftOut[] }
 
 /**
  * Integrates one group, writes the master and takes it into the library. A frame that turns out to be unreadable, or other than it was
@@ -45,7 +48,7 @@ export async function buildOne(
     const outcome = await tryBuild(core, integrator, { ...plan, frames }, darkPixels, how)
     if (!('bad' in outcome)) {
       const master = await keep(core, integrator, { ...plan, frames }, leftOut, outcome, dark)
-      return { master, leftOut }
+      return { master, leftOut, thumbnail: outcome.thumbnail }
     }
     leftOut.push(...outcome.bad)
     const out = new Set(outcome.bad.map(({ frame }) => frame.id))
@@ -119,8 +122,10 @@ async function keep(
 ): Promise<Master> {
   const { db, clock, dataDir } = core
   const content = contentOf(plan, leftOut, integration, dark, instant(clock))
+  const folder = mastersFolder(dataDir)
   const name = masterFileName(plan.kind, plan.settings, plan.frames[0].night)
-  const written = await integrator.write(mastersFolder(dataDir), name, content)
+  removeOrphan(db, join(folder, name))
+  const written = await integrator.write(folder, name, content)
   try {
     const id = insertMaster(
       db,
@@ -148,6 +153,17 @@ async function keep(
     rmSync(written.path, { force: true })
     throw error
   }
+}
+
+/** So old, a file without a row is no other process's that is about to be taken in. */
+const ORPHAN_MS = 60_000
+
+/** A master of ours that no row knows: its build was killed between writing and taking it in. It is made again now. */
+function removeOrphan(db: Readable, path: string): void {
+  if (!existsSync(path) || Date.now() - statSync(path).mtimeMs < ORPHAN_MS) return
+  if (masterFiles(db).some((master) => master.path === path)) return
+  const isOurs = readFitsInfo(path).header.text('SWCREATE')?.startsWith('Nightshelf') ?? false
+  if (isOurs) rmSync(path)
 }
 
 function contentOf(

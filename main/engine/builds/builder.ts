@@ -4,7 +4,6 @@ import { Refusal, type BuildGroup, type BuildOutcome, type Master, type MasterKi
 import { createIntegrator, type Integrator } from '../../integrate/integrate.ts'
 import { describeMethod } from '../../integrate/method.ts'
 import { sayKind, saySettings } from '../../match/wording.ts'
-import { createMeasurer } from '../../measure/measurer.ts'
 import { masterById } from '../../../db/tables/masters.ts'
 import { unbuiltRawFrames } from '../../../db/tables/raw-frames.ts'
 import { instant } from '../clock.ts'
@@ -134,12 +133,12 @@ export class Builder {
       progress.finish(plan.frames.length)
       if ('reason' in built) return wait(built.reason, plan.frames.length + plan.leftOut.length - built.leftOut.length)
       made.set(plan.id, built.master)
+      if (built.thumbnail) storeThumbnail(this.#core.dataDir, 'master', built.master.id, built.thumbnail)
       outcome.built.push({
         ...built.master,
         rejected: built.leftOut.map(({ frame, reason }) => ({ path: frame.path, reason })),
       })
       this.#core.changed('library', 'night', 'builds')
-      await this.#picture(built.master)
     } catch (error) {
       if (signal.aborted || !(error instanceof Refusal)) throw error
       progress.finish(plan.frames.length)
@@ -150,19 +149,6 @@ export class Builder {
   #darkFlatOf({ darkFlat }: PlannedBuild, made: ReadonlyMap<string, Master>): Master | null {
     if (darkFlat?.group) return made.get(darkFlat.group) ?? null
     return darkFlat?.master ? (masterById(this.#core.db, darkFlat.master, this.#core.clock.now()) ?? null) : null
-  }
-
-  /** A picture for the shelf. A cache: a build does not fail for it. */
-  async #picture({ id, path, cfa }: Master): Promise<void> {
-    const measurer = createMeasurer({ workers: 1 })
-    try {
-      const { thumbnail } = await measurer.measure(path, { cfa, thumbnail: true })
-      if (thumbnail) storeThumbnail(this.#core.dataDir, 'master', id, thumbnail)
-    } catch {
-      return
-    } finally {
-      await measurer.close()
-    }
   }
 }
 
