@@ -103,7 +103,7 @@ CREATE TABLE frames (
   measured_at TEXT
 ) STRICT;
 CREATE INDEX frames_by_night ON frames (night, kind, aside, exposure_s);
-CREATE INDEX frames_by_dark_key ON frames (dark_key, kind, exposure_s);
+CREATE INDEX frames_by_dark_key ON frames (dark_key, kind, exposure_s, night);
 CREATE INDEX frames_by_flat_key ON frames (flat_key, kind, night);
 CREATE INDEX frames_to_measure ON frames (night) WHERE measured_at IS NULL AND state = 'ok';
 CREATE INDEX frames_integrated ON frames (path) WHERE integrated = 1;

@@ -27,7 +27,8 @@ export interface FrameIdentity {
 const described = [...Object.keys(factForms), 'darkKey', 'flatKey']
 const written = [...described, 'fingerprint', 'size', 'problem']
 
-type Row = Record<string, unknown> & { id: number; figures: string | null }
+/** A row of `wholeFrames`. */
+export type FrameRow = Record<string, unknown> & { id: number; figures: string | null }
 type Bound = (string | number | Buffer | null)[]
 
 const insert = command<Bound>(`INSERT INTO frames (${columns(written)}, logged_at) VALUES (${places(written)}, ?)`)
@@ -84,23 +85,15 @@ export const frameByFingerprint = (db: Readable, fingerprint: Buffer): FrameIden
 const identityById = query<FrameIdentity, [number]>(`SELECT ${identity} FROM frames WHERE id = ?`)
 export const frameIdentity = (db: Readable, id: number): FrameIdentity | undefined => identityById.one(db, id)
 
-const whole = 'SELECT frames.*, frame_figures.figures FROM frames LEFT JOIN frame_figures ON frame_id = frames.id'
-const byId = query<Row, [number]>(`${whole} WHERE frames.id = ?`)
-const ofNight = query<Row, [string]>(`${whole} WHERE night = ? ORDER BY started_at, path, frames.id`)
-const unbuilt = `state = 'ok' AND aside = 0 AND integrated = 0 AND night >= ?
-  AND NOT EXISTS (SELECT 1 FROM master_sources JOIN masters ON masters.id = master_id
-                   WHERE frame_id = frames.id AND rejected IS NULL AND masters.state != 'damaged')`
-const rawDarks = query<Row, [string, number, number, string]>(
-  `${whole} WHERE dark_key = (SELECT id FROM match_keys WHERE text = ?) AND kind IN ('dark', 'darkFlat', 'bias')
-     AND exposure_s BETWEEN ? AND ? AND ${unbuilt}`,
+/** The columns that `toFrame` reads. */
+export const wholeFrames =
+  'SELECT frames.*, frame_figures.figures FROM frames LEFT JOIN frame_figures ON frame_id = frames.id'
+const byId = query<FrameRow, [number]>(`${wholeFrames} WHERE frames.id = ?`)
+const ofNight = query<FrameRow, [string]>(`${wholeFrames} WHERE night = ? ORDER BY started_at, path, frames.id`)
+const ofKind = query<FrameRow, [string]>(
+  `${wholeFrames} WHERE kind = ? AND state = 'ok' ORDER BY night, started_at, path, frames.id`,
 )
-const rawFlats = query<Row, [string, string]>(
-  `${whole} WHERE flat_key = (SELECT id FROM match_keys WHERE text = ?) AND kind = 'flat' AND ${unbuilt}`,
-)
-const ofKind = query<Row, [string]>(
-  `${whole} WHERE kind = ? AND state = 'ok' ORDER BY night, started_at, path, frames.id`,
-)
-const integrated = query<Row>(`${whole} WHERE integrated = 1 ORDER BY path`)
+const integrated = query<FrameRow>(`${wholeFrames} WHERE integrated = 1 ORDER BY path`)
 
 export const frameById = (db: Readable, id: number): Frame | undefined => {
   const row = byId.one(db, id)
@@ -108,12 +101,6 @@ export const frameById = (db: Readable, id: number): Frame | undefined => {
 }
 /** All frames of a night, by start of exposure. */
 export const framesOfNight = (db: Readable, night: string): Frame[] => ofNight.all(db, night).map(toFrame)
-/** Raw darks and dark flats of a `darkKey` and about an exposure that no sound master has taken in, from `since` (a night) on. */
-export const unbuiltDarks = (db: Readable, key: string, leastS: number, mostS: number, since: string): Frame[] =>
-  rawDarks.all(db, key, leastS, mostS, since).map(toFrame)
-/** Raw flats of a `flatKey` that no sound master has taken in, from `since` (a night) on. */
-export const unbuiltFlats = (db: Readable, key: string, since: string): Frame[] =>
-  rawFlats.all(db, key, since).map(toFrame)
 /** All sound frames of a kind, of any night. */
 export const framesOfKind = (db: Readable, kind: Frame['kind']): Frame[] => ofKind.all(db, kind).map(toFrame)
 /** Files among the raw frames that are masters: integrated from more than one frame. */
@@ -121,7 +108,7 @@ export const integratedFrames = (db: Readable): Frame[] => integrated.all(db).ma
 
 const toFacts = fromStored(factForms)
 
-function toFrame(row: Row): Frame {
+export function toFrame(row: FrameRow): Frame {
   const facts = toFacts(row) as unknown as FrameFacts
   return { id: row.id, ...facts, figures: row.figures === null ? null : (JSON.parse(row.figures) as Figures) }
 }

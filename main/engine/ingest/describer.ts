@@ -1,80 +1,16 @@
-import { sep } from 'node:path'
-import { z } from 'zod'
-import { KINDS } from '../../contract/index.ts'
-import {
-  describeFrame,
-  type FrameContext,
-  type FrameFacts,
-  type HeaderLike,
-  type RigContext,
-} from '../../frame/describe.ts'
 import type { Readable } from '../../../db/handle.ts'
-import { rigSpans, type RigSpan } from '../../../db/tables/rigs.ts'
-import { setting } from '../../../db/tables/settings.ts'
+import { rigSpans } from '../../../db/tables/rigs.ts'
 import { programAnswers, userSpellings } from '../../../db/tables/spellings.ts'
+import { wordsOf } from '../settings.ts'
+import { describerOf, type DescribeContext, type Describer } from './describe-file.ts'
 
-/** What describing needs of a file besides its header. */
-export interface DescribedFile {
-  path: string
-  /** The folder that was watched or given to `log`. */
-  root: string | null
-  mtimeMs: number
-  width: number | null
-  height: number | null
-}
+export { isBelow, rigOf, type DescribedFile, type Describer } from './describe-file.ts'
 
-export type Describer = (header: HeaderLike, file: DescribedFile) => FrameFacts
-
-const wordsSchema = z.object({
-  filterAliases: z.record(z.string(), z.string()).optional(),
-  kindWords: z.record(z.string(), z.enum(KINDS)).optional(),
-  asideWords: z.array(z.string()).optional(),
+/** The user's own spellings, words and rigs, as they stand in the database now. */
+export const describeContextOf = (db: Readable, zone: string): DescribeContext => ({
+  frame: { spellings: userSpellings(db), programs: programAnswers(db), ...wordsOf(db), zone, rig: null },
+  spans: rigSpans(db),
 })
 
 /** Describes frames as the user's own spellings, words and rigs say, as they stand in the database now. */
-export function createDescriber(db: Readable, zone: string): Describer {
-  const context: FrameContext = {
-    spellings: userSpellings(db),
-    programs: programAnswers(db),
-    ...wordsSchema.parse(setting(db, 'words') ?? {}),
-    zone,
-    rig: null,
-  }
-  const spans = rigSpans(db)
-  return (header, file) => {
-    const facts = describeFrame(header, file, context)
-    const rig = spans.length ? rigOf(spans, facts) : null
-    return rig ? describeFrame(header, file, { ...context, rig }) : facts
-  }
-}
-
-/** The rig that writes into this frame's folder (the innermost), as it stood when the frame was taken. */
-export function rigOf(
-  spans: readonly RigSpan[],
-  facts: Pick<FrameFacts, 'path' | 'camera' | 'startedAt'>,
-): RigContext | null {
-  const fits = spans.filter(
-    (span) =>
-      span.folder !== null &&
-      isBelow(facts.path, span.folder) &&
-      (span.camera === null || span.camera.toUpperCase() === facts.camera?.toUpperCase()),
-  )
-  const innermost = Math.max(...fits.map((span) => span.folder!.length))
-  const own = fits.filter((span) => span.folder!.length === innermost).sort((a, b) => (a.since < b.since ? -1 : 1))
-  // A frame from before the first span, or without a date, belongs to the rig all the same: as it was first described.
-  const span = own.filter((s) => facts.startedAt !== null && s.since <= facts.startedAt).at(-1) ?? own[0]
-  if (!span) return null
-  const { siteLatDeg: latDeg, siteLongDeg: longDeg } = span
-  return {
-    name: span.rig,
-    train: span.train,
-    filter: span.filter,
-    body: span.body,
-    camera: span.camera,
-    site: latDeg !== null && longDeg !== null ? { latDeg, longDeg } : null,
-  }
-}
-
-/** True for a path inside a folder. */
-export const isBelow = (path: string, folder: string): boolean =>
-  path.startsWith(folder.endsWith(sep) ? folder : folder + sep)
+export const createDescriber = (db: Readable, zone: string): Describer => describerOf(describeContextOf(db, zone))

@@ -5,11 +5,12 @@ import { immediately, type Writable } from '../../../db/handle.ts'
 import { fileAt, filesBelow } from '../../../db/tables/files.ts'
 import { putFolder } from '../../../db/tables/folders.ts'
 import { frameById, frameIdentity } from '../../../db/tables/frames.ts'
-import { isSame, type FileStat } from '../../watch/stat.ts'
+import { isSame } from '../../watch/stat.ts'
 import { instant, type Clock } from '../clock.ts'
-import { createDescriber, type Describer } from './describer.ts'
-import { isAbsent, leavePath, placeFrame, type IsGone, type Placed } from './place.ts'
-import { readFrameFile, type FrameReading } from './read.ts'
+import { describeContextOf } from './describer.ts'
+import { isAbsent, leavePath, placeFrame, type IsGone, type Placed, type Sighted } from './place.ts'
+import { createReader } from './reader.ts'
+import type { Sight } from './sight.ts'
 import { walk, type FoundFile, type Problem } from './walk.ts'
 
 export interface LogSummary {
@@ -44,9 +45,8 @@ export interface LogOptions {
   isOutOfReach?: (path: string) => boolean
 }
 
-/** A transaction takes so many files, or as many as this time allows: others wait for it, and so does the event loop. */
-const BATCH = 256
-const BATCH_MS = 80
+/** So many files are read, placed in one transaction (about 20 ms), then the event loop and other writers have their turn. */
+const BATCH = 128
 
 /**
  * Logs every frame below these folders, exactly once: header first, no pixels. What was logged is in the database when this
@@ -109,94 +109,80 @@ async function collect(roots: string[], { signal }: LogOptions): Promise<Collect
   return collected
 }
 
-/** What became of a batch: kept apart until it is committed, so that a report never tells of what was undone. */
-interface Batch {
-  files: LoggedFile[]
-  problems: Problem[]
-  unreadable: number
-}
-
-/** Reads and places files one by one, batch by batch, in path order. */
+/** Reads and places files batch by batch, in path order. What is told of a batch is told after its commit. */
 async function logFiles(
   files: Map<string, FoundFile & { root: string }>,
   report: LogReport,
   options: LogOptions,
 ): Promise<void> {
   const { db, signal, onProgress } = options
-  const describe = createDescriber(db, options.zone)
   const paths = [...files.keys()].sort()
-  for (let done = 0; done < paths.length;) {
-    stopIf(signal)
-    const batch: Batch = { files: [], problems: [], unreadable: 0 }
-    done = immediately(db, () => {
-      const until = performance.now() + BATCH_MS
-      const end = Math.min(done + BATCH, paths.length)
-      let next = done
-      while (next < end && (next === done || performance.now() < until))
-        logOne(files.get(paths[next++])!, batch, describe, options)
-      return next
-    })
-    for (const file of batch.files) report.summary[file.outcome]++
-    report.summary.unreadable += batch.unreadable
-    report.files.push(...batch.files)
-    report.problems.push(...batch.problems)
-    onProgress?.(done, paths.length)
+  const batches = Array.from({ length: Math.ceil(paths.length / BATCH) }, (_, i) =>
+    paths.slice(i * BATCH, (i + 1) * BATCH).map((path) => files.get(path)!),
+  )
+  const known: Map<string, Settled>[] = []
+  for (const batch of batches) {
+    known.push(knownByStat(db, batch))
     await breathe()
   }
+  const unknown = batches.map((batch, i) => batch.filter((file) => !known[i].has(file.path)))
+  const reader = createReader(unknown, describeContextOf(db, options.zone))
+  try {
+    for (let i = 0; i < batches.length; i++) {
+      stopIf(signal)
+      const sights = await reader.next()
+      const placed = immediately(db, () => sights.map((sight) => settle(sight, options)))
+      tellBatch([...known[i].values(), ...placed], report)
+      onProgress?.(Math.min((i + 1) * BATCH, paths.length), paths.length)
+      await breathe()
+    }
+  } finally {
+    await reader.close()
+  }
 }
 
-/** Logs one file, or knows it by its stat: same size, times and inode as when its bytes were read. */
-function logOne(found: FoundFile & { root: string }, batch: Batch, describe: Describer, options: LogOptions): void {
-  const { path, stat, root } = found
-  const known = fileAt(options.db, path)
-  if (known && known.changedMs === stat.changedMs && isSame(known, stat)) {
-    const frame = frameIdentity(options.db, known.frameId)
-    if (frame && frame.state !== 'gone') {
-      const { id, problem, integrated } = frame
-      if (problem !== null) batch.problems.push({ path, reason: problem })
-      batch.files.push({ path, id, outcome: 'already', how: 'known', integrated: integrated === 1 })
-      return
+/** What became of one file: it is in the log (and may be broken), or cannot be read. */
+type Settled = { file: LoggedFile; problem: string | null } | Problem
+
+/** Files that are as they were when their bytes were read, by size, times and inode, need not be read again. */
+function knownByStat(db: Writable, batch: FoundFile[]): Map<string, Settled> {
+  const settled = new Map<string, Settled>()
+  for (const { path, stat } of batch) {
+    const known = fileAt(db, path)
+    if (!known || known.changedMs !== stat.changedMs || !isSame(known, stat)) continue
+    const frame = frameIdentity(db, known.frameId)
+    if (!frame || frame.state === 'gone') continue
+    const { id, problem } = frame
+    const integrated = frame.integrated === 1
+    settled.set(path, { file: { path, id, outcome: 'already', how: 'known', integrated }, problem })
+  }
+  return settled
+}
+
+function settle(sight: Sight, options: LogOptions): Settled {
+  if ('reason' in sight) return sight
+  const { path, problem } = sight.sighted
+  return { file: { path, ...place(sight.sighted, options) }, problem }
+}
+
+function tellBatch(batch: Settled[], { files, summary, problems }: LogReport): void {
+  for (const settled of batch) {
+    if ('reason' in settled) {
+      problems.push(settled)
+      summary.unreadable++
+    } else {
+      files.push(settled.file)
+      summary[settled.file.outcome]++
+      if (settled.problem !== null) problems.push({ path: settled.file.path, reason: settled.problem })
     }
   }
-  const reading = tryToRead(path, stat, batch)
-  if (!reading) return
-  if (reading.problem !== null) batch.problems.push({ path, reason: reading.problem })
-  batch.files.push({ path, ...place(reading, root, describe, options) })
 }
 
-function tryToRead(path: string, stat: FileStat, batch: Batch): FrameReading | null {
-  try {
-    return readFrameFile(path, stat)
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error
-    batch.problems.push({ path, reason: error.message })
-    batch.unreadable++
-    return null
-  }
-}
-
-/**
- * Describes one reading and gives it its place; inside the caller's transaction.
- * @param awaited true while watching: a short file is incomplete, not broken
- */
-export function place(
-  reading: FrameReading,
-  root: string | null,
-  describe: Describer,
+/** Gives what was seen its place; inside the caller's transaction. */
+export const place = (
+  sighted: Sighted,
   { db, clock, isOutOfReach }: Pick<LogOptions, 'db' | 'clock' | 'isOutOfReach'>,
-  awaited = false,
-): Placed {
-  const { info, path, stat } = reading
-  const facts = describe(info.header, {
-    path,
-    root: root === path ? null : root,
-    mtimeMs: stat.modifiedMs,
-    width: info.image?.width ?? null,
-    height: info.image?.height ?? null,
-  })
-  const state = reading.problem === null ? 'ok' : awaited ? 'incomplete' : 'broken'
-  return placeFrame(db, reading, { ...facts, state }, instant(clock), goneUnless(isOutOfReach))
-}
+): Placed => placeFrame(db, sighted, instant(clock), goneUnless(isOutOfReach))
 
 export const goneUnless =
   (isOutOfReach?: (path: string) => boolean): IsGone =>

@@ -1,5 +1,4 @@
 import { lstatSync } from 'node:fs'
-import type { Frame } from '../../contract/index.ts'
 import type { FrameFacts } from '../../frame/facts.ts'
 import type { Writable } from '../../../db/handle.ts'
 import { putCards } from '../../../db/tables/cards.ts'
@@ -15,6 +14,9 @@ import {
   type FrameIdentity,
 } from '../../../db/tables/frames.ts'
 import type { FrameReading } from './read.ts'
+
+/** A file as it was read, and what it says. */
+export type Sighted = Omit<FrameReading, 'info'> & { facts: FrameFacts }
 
 /**
  * What became of a file: a frame nobody had seen (`logged`), new bytes under a known name (`amended`), or a frame that is
@@ -35,48 +37,41 @@ export type IsGone = (path: string) => boolean
  * Gives one file its place in the log. Runs inside a transaction of the caller; a frame is what its fingerprint says it is, and
  * a path is only where its bytes stand, so that renaming, copying and swapping names neither lose a frame nor log it twice.
  */
-export function placeFrame(db: Writable, reading: FrameReading, facts: FrameFacts, at: string, isGone: IsGone): Placed {
+export function placeFrame(db: Writable, reading: Sighted, at: string, isGone: IsGone): Placed {
   const known = frameByFingerprint(db, reading.fingerprint)
   const here = fileAt(db, reading.path)
   const placed = known
-    ? meetAgain(db, known, here?.frameId, reading, facts.state, isGone)
+    ? meetAgain(db, known, here?.frameId, reading, isGone)
     : here && nowhereElse(db, here.frameId, reading.path, isGone)
-      ? amend(db, here.frameId, reading, facts, at)
-      : first(db, here?.frameId, reading, facts, at, isGone)
+      ? amend(db, here.frameId, reading, at)
+      : first(db, here?.frameId, reading, at, isGone)
   putFile(db, { path: reading.path, frameId: placed.id, ...reading.stat }, at)
   return placed
 }
 
-function first(
-  db: Writable,
-  displaced: number | undefined,
-  reading: FrameReading,
-  facts: FrameFacts,
-  at: string,
-  isGone: IsGone,
-): Placed {
-  const id = insertFrame(db, newFrame(reading, facts), at)
-  putCards(db, id, reading.info.headerBytes)
+function first(db: Writable, displaced: number | undefined, reading: Sighted, at: string, isGone: IsGone): Placed {
+  const id = insertFrame(db, newFrame(reading), at)
+  putCards(db, id, reading.headerBytes)
   if (displaced !== undefined) leavePath(db, displaced, reading.path, isGone)
-  return { id, outcome: 'logged', how: 'new', integrated: facts.integrated === true }
+  return { id, outcome: 'logged', how: 'new', integrated: reading.facts.integrated === true }
 }
 
-function amend(db: Writable, id: number, reading: FrameReading, facts: FrameFacts, at: string): Placed {
-  amendFrame(db, id, newFrame(reading, facts), at)
-  putCards(db, id, reading.info.headerBytes)
+function amend(db: Writable, id: number, reading: Sighted, at: string): Placed {
+  amendFrame(db, id, newFrame(reading), at)
+  putCards(db, id, reading.headerBytes)
   forgetMeasured(db, id)
-  return { id, outcome: 'amended', how: 'amended', integrated: facts.integrated === true }
+  return { id, outcome: 'amended', how: 'amended', integrated: reading.facts.integrated === true }
 }
 
 function meetAgain(
   db: Writable,
   frame: FrameIdentity,
   displaced: number | undefined,
-  reading: FrameReading,
-  state: Frame['state'],
+  reading: Sighted,
   isGone: IsGone,
 ): Placed {
   if (displaced !== undefined && displaced !== frame.id) leavePath(db, displaced, reading.path, isGone)
+  const { state } = reading.facts
   if (frame.state !== state) setFrameState(db, frame.id, state, reading.problem)
   const { id } = frame
   const again = { id, outcome: 'already' as const, integrated: frame.integrated === 1 }
@@ -90,7 +85,7 @@ function meetAgain(
   return { ...again, how: 'moved' }
 }
 
-const newFrame = ({ fingerprint, stat, problem }: FrameReading, facts: FrameFacts) => ({
+const newFrame = ({ fingerprint, stat, problem, facts }: Sighted) => ({
   facts,
   fingerprint,
   size: stat.size,

@@ -9,6 +9,8 @@ export interface FrameReading {
   path: string
   stat: FileStat
   info: FitsInfo
+  /** Raw bytes of the headers, as `FitsInfo` has them. */
+  headerBytes: Uint8Array
   /**
    * SHA-256 over the header bytes, the exact length (eight bytes, big-endian) and the last 4 KiB: sensor noise tells apart
    * two frames whose headers are equal, and a copy under another name is known as the same frame.
@@ -38,7 +40,8 @@ export function readFrameFile(path: string, seen?: FileStat): FrameReading {
     const fingerprint = fingerprintOf(fd, info)
     const problem = problemOf(fd, info)
     const stat = fileStat(fstatSync(fd))
-    if (isSame(before, stat) && info.fileSize === stat.size) return { path, stat, info, fingerprint, problem }
+    if (isSame(before, stat) && info.fileSize === stat.size)
+      return { path, stat, info, headerBytes: info.headerBytes, fingerprint, problem }
     // What was seen a moment ago may be older than the last write; what is seen from here on counts.
     if (seen) return readFrameFile(path)
     throw new FitsError('unreadable', 'This file was changed while it was being read: log it again when it is whole.')

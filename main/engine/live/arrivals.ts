@@ -4,13 +4,13 @@ import { immediately } from '../../../db/handle.ts'
 import { fileAt } from '../../../db/tables/files.ts'
 import { frameById, frameIdentity, groupTempC, numberInNight } from '../../../db/tables/frames.ts'
 import type { Core } from '../core.ts'
-import { createDescriber } from '../ingest/describer.ts'
+import { createDescriber, type Describer } from '../ingest/describer.ts'
 import { goneUnless, place } from '../ingest/log.ts'
-import { leavePath, type Placed } from '../ingest/place.ts'
-import { readFrameFile, type FrameReading } from '../ingest/read.ts'
+import { leavePath, type Placed, type Sighted } from '../ingest/place.ts'
+import { sight } from '../ingest/sight.ts'
 
-/** What the watcher says of a path: whole, short for now, or not there any more. */
-export type Arrival = { path: string; root: string; is: 'complete' | 'incomplete' | 'gone' }
+/** What the watcher says of a path: whole, short for now, or not there any more. `quiet`: found, not landed, so not announced. */
+export type Arrival = { path: string; root: string; is: 'complete' | 'incomplete' | 'gone'; quiet: boolean }
 
 /** Read and written at once; then the event loop has its turn. */
 const BATCH = 64
@@ -75,24 +75,24 @@ export class Arrivals {
 
   #log(batch: Arrival[]): void {
     const { db, zone } = this.#core
-    const readings = batch.map((arrival) => ({
-      arrival,
-      reading: arrival.is === 'gone' ? null : tryToRead(arrival.path),
-    }))
     const describe = createDescriber(db, zone)
+    const seen = batch.map((arrival) => ({ arrival, sighted: trySight(arrival, describe) }))
     const isGone = goneUnless((path) => this.#core.isOutOfReach(path))
     const placed = immediately(db, () =>
-      readings.flatMap(({ arrival, reading }): Placed[] => {
-        if (reading) return [place(reading, arrival.root, describe, this.#core, arrival.is === 'incomplete')]
+      seen.flatMap(({ arrival, sighted }): (Placed & { quiet: boolean })[] => {
+        if (sighted) return [{ ...place(sighted, this.#core), quiet: arrival.quiet }]
         const known = arrival.is === 'gone' && isGone(arrival.path) ? fileAt(db, arrival.path) : undefined
         if (known) leavePath(db, known.frameId, arrival.path, isGone)
         return []
       }),
     )
     const news = placed.filter((one) => one.outcome !== 'already')
-    const frames = news.flatMap(({ id }) => frameById(db, id) ?? [])
-    if (frames.some((frame) => frame.kind !== 'light')) this.#core.judging.forget()
-    if (!this.#backlog) for (const frame of frames) if (frame.state === 'ok') this.#announce(frame)
+    const frames = news.flatMap(({ id, quiet }) => {
+      const frame = frameById(db, id)
+      return frame ? [{ frame, quiet }] : []
+    })
+    if (frames.some(({ frame }) => frame.kind !== 'light')) this.#core.judging.forget()
+    if (!this.#backlog) for (const { frame, quiet } of frames) if (!quiet && frame.state === 'ok') this.#announce(frame)
     if (news.length > 0) this.#onLogged()
     this.#core.changed('night')
   }
@@ -120,9 +120,10 @@ export class Arrivals {
 }
 
 /** A file that went away or is written again since the watcher saw it is left to the watcher's next look. */
-function tryToRead(path: string): FrameReading | null {
+function trySight({ path, root, is }: Arrival, describe: Describer): Sighted | null {
+  if (is === 'gone') return null
   try {
-    return readFrameFile(path)
+    return sight(path, root, describe, undefined, is === 'incomplete')
   } catch (error) {
     if (error instanceof Refusal) return null
     throw error

@@ -19,6 +19,8 @@ export class Watching {
   readonly #arrivals: Arrivals
   readonly #watcher: Watcher | null
   readonly #lost = new Map<string, string>()
+  /** Folders in which everything was looked at once: what comes now has landed, what came before was found. */
+  readonly #swept = new Set<string>()
   #paths: string[] = []
 
   /** @param tuning null for an engine that watches nothing (the command line) */
@@ -37,7 +39,10 @@ export class Watching {
     const gone = this.#paths.filter((path) => !wanted.includes(path))
     const fresh = wanted.filter((path) => !this.#paths.includes(path))
     this.#paths = wanted
-    for (const path of gone) this.#lost.delete(path)
+    for (const path of gone) {
+      this.#lost.delete(path)
+      this.#swept.delete(path)
+    }
     await Promise.all([
       ...gone.map((path) => this.#watcher?.remove(path)),
       ...fresh.map((path) => this.#watcher?.add(path)),
@@ -77,18 +82,27 @@ export class Watching {
       case 'complete':
       case 'incomplete':
       case 'gone':
-        this.#arrivals.add({ path: event.path, root: event.folder, is: event.event })
+        this.#arrivals.add({
+          path: event.path,
+          root: event.folder,
+          is: event.event,
+          quiet: !this.#swept.has(event.folder),
+        })
         return this.#arrivals.waiting > MOST_WAITING ? this.#arrivals.settled() : undefined
       case 'folder lost':
         this.#lost.set(event.folder, instant(this.#core.clock))
+        this.#swept.delete(event.folder)
         return this.#core.changed('folders', 'night')
       case 'folder back':
       case 'folder replaced':
         this.#lost.delete(event.folder)
+        if (event.event === 'folder replaced') this.#swept.delete(event.folder)
         return this.#core.changed('folders', 'night')
       case 'broken':
       case 'problem':
+        return
       case 'swept':
+        this.#swept.add(event.folder)
         return
     }
   }

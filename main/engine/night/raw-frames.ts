@@ -1,11 +1,7 @@
 import type { Frame, Tolerances } from '../../contract/index.ts'
 import { darkKey, flatKey } from '../../frame/keys.ts'
 import type { Readable } from '../../../db/handle.ts'
-import { unbuiltDarks, unbuiltFlats } from '../../../db/tables/frames.ts'
-
-const DAY_MS = 86_400_000
-/** Raw frames older than this serve nobody: a dark is asked for a check by then, a flat's epoch is long over. */
-const RAW_DAYS = 366
+import { unbuiltDarks, unbuiltFlats } from '../../../db/tables/nearby-raw-frames.ts'
 
 /** What frames of a night ask of raw calibration frames: darks by key and exposure, flats by key. */
 export interface Wants {
@@ -27,15 +23,15 @@ export function want(wants: Wants, frame: Frame): boolean {
   return wants.darks.size + wants.flats.size > before
 }
 
-/** The raw calibration frames, of any night of the last year, that may serve these and that no master has taken in. */
+/** The raw calibration frames that may serve these and that no master has taken in, those of nights nearest to this one. */
 export function rawFramesFor(db: Readable, wants: Wants, night: string, tolerances: Tolerances): Frame[] {
-  const since = new Date(Date.parse(night) - RAW_DAYS * DAY_MS).toISOString().slice(0, 10)
   const raw = new Map<number, Frame>()
   const add = (frames: Frame[]) => frames.forEach((frame) => raw.set(frame.id, frame))
   for (const { key, exposureS } of wants.darks.values()) {
     const slackS = Math.max(tolerances.exposureS, exposureS * tolerances.exposureFraction) * 1.01
-    add(unbuiltDarks(db, key, exposureS - slackS, exposureS + slackS, since))
+    for (const kind of ['dark', 'darkFlat'] as const)
+      add(unbuiltDarks(db, { key, kind, leastS: exposureS - slackS, mostS: exposureS + slackS }, night))
   }
-  for (const key of wants.flats) add(unbuiltFlats(db, key, since))
+  for (const key of wants.flats) add(unbuiltFlats(db, key, night))
   return [...raw.values()]
 }
