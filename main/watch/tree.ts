@@ -87,7 +87,8 @@ export class WatchedTree {
     const visited = new Set<string>()
     await this.#walk(this.path, visited)
     if (this.#closed || !(await this.#isItself())) return this.files
-    for (const path of [...this.#folders.keys()]) if (!visited.has(path)) this.#vanish(path)
+    // A folder that came while we looked was not visited, and is there all the same.
+    for (const path of [...this.#folders.keys()]) if (!visited.has(path) && !isThere(path)) this.#vanish(path)
     return this.files
   }
 

@@ -89,6 +89,20 @@ describe('a frame that comes', () => {
     expect([...listening].map((path) => path.slice(folder.path.length))).toContain('/old/2026-11-20/Ha')
   })
 
+  test('in a folder that came in the middle of a sweep is told once, and not taken for gone', async () => {
+    for (let i = 0; i < 50; i++) mkdirSync(at(`old/${i}`), { recursive: true })
+    const { hint, watcher, told } = await watching()
+    const sweep = watcher.rescan()
+    for (let i = 0; i < 5; i++) await new Promise((resolve) => setImmediate(resolve))
+    mkdirSync(at('a-new'))
+    writeFileSync(at('a-new/a.fits'), whole)
+    hint(at('a-new'))
+    await sweep
+    await watcher.rescan()
+    expect(told('complete')).toEqual(['a-new/a.fits'])
+    expect(told('gone')).toEqual([])
+  })
+
   test('written slowly is told once, after its last byte', async () => {
     const { hint, pass, told } = await watching()
     for (let i = 0; i < whole.length; i += 700) {
