@@ -154,24 +154,48 @@ function figuresOf(frame: Plane, pedestal: number, shapes: Shapes, hot: Uint32Ar
   const map = backgroundMap(frame)
   const noise = pixelNoise(frame)
   const sky = meanOf(map.cellLevel) - pedestal
-  const fit = regress(map.value, [shapes.one, shapes.across, shapes.down, shapes.glow, shapes.broad, shapes.fine])
+  const all = [shapes.one, shapes.across, shapes.down, shapes.glow, shapes.broad, shapes.fine]
+  const fit = regress(map.value, all)
   const [, across, down, glow, broad, fine] = fit.coefficient
+  const [broadError, fineError] = jackknife(map, all).slice(4)
   const hasGlow = shapes.glowPeak > 0
   // Without sky there is nothing that vignetting could darken.
-  const lit = sky > 0.5 * noise
+  const lit = sky > 0.5 * noise && sky > 0
+  const tellable = (coefficient: number, error: number, most: number) =>
+    lit && error / sky <= most ? coefficient / sky : null
   let below = 0
   for (let i = 0; i < frame.data.length; i++) if (frame.data[i] < 0) below++
   return {
     slopeAdu: Math.abs(across) + Math.abs(down),
     glowAdu: hasGlow ? glow * shapes.glowPeak : null,
     glowOverNoise: hasGlow ? (glow * shapes.glowPeak) / noise : null,
-    vignettingLeft: lit ? broad / sky : null,
-    shadowsLeft: lit ? fine / sky : null,
+    vignettingLeft: tellable(broad, broadError, 0.15),
+    shadowsLeft: tellable(fine, fineError, 0.25),
     belowZero: below,
     hotPixels: hotLeft(frame, hot, noise),
     mottleAdu: mottle(map, shapes, fit.coefficient, noise),
     noiseAdu: noise,
   }
+}
+
+/**
+ * Standard errors of the fit's coefficients by the jackknife over twelve tiles of the frame: a nebula is no white noise, and a
+ * fit's own errors would know nothing of that. Tiles are left out one at a time (Quenouille 1956; Tukey 1958; from memory).
+ */
+function jackknife(map: BackgroundMap, shapes: Float64Array[]): number[] {
+  const [across, down] = [4, 3]
+  const tileOf = (i: number) =>
+    Math.floor(((i % map.columns) * across) / map.columns) +
+    across * Math.floor((Math.floor(i / map.columns) * down) / map.rows)
+  const tiles = across * down
+  const fits = Array.from({ length: tiles }, (_, tile) => {
+    const kept = (values: Float64Array) => values.filter((_, i) => tileOf(i) !== tile)
+    return regress(kept(map.value), shapes.map(kept)).coefficient
+  })
+  return shapes.map((_, k) => {
+    const mean = fits.reduce((sum, fit) => sum + fit[k], 0) / tiles
+    return Math.sqrt(((tiles - 1) / tiles) * fits.reduce((sum, fit) => sum + (fit[k] - mean) ** 2, 0))
+  })
 }
 
 /** How many of the dark's hot pixels still stand more than eight sigma off their neighbours of the same colour. */
@@ -250,7 +274,7 @@ function sentences(before: ProofFigures, after: ProofFigures): string {
           ? `${(100 * left).toFixed(0)} % of the vignetting is left: the flat does not fit this light, or too little was subtracted from it.`
           : `Vignetting over-corrected by ${(-100 * left).toFixed(0)} %: was the flat's own dark flat subtracted?`,
       )
-  } else parts.push('The sky is too dark here to judge the flat.')
+  } else parts.push('The sky is too dark, or too uneven, in this light to judge the flat by it.')
   if (after.shadowsLeft !== null && Math.abs(after.shadowsLeft) > 0.3)
     parts.push('Dust shadows do not line up with the flat.')
   if (before.hotPixels > 0) parts.push(`${after.hotPixels} of ${before.hotPixels} hot pixels are left.`)
