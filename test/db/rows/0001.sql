@@ -10,6 +10,9 @@ INSERT INTO frame_figures VALUES (7, x'02', '{}', NULL);
 INSERT INTO masters (id, kind, path, size, sha256, state, added_at, built)
   VALUES (3, 'dark', '/masters/dark.fits', 2880, 'ab', 'retired', '2026-11-19T12:00:00.000Z', 0);
 INSERT INTO master_sources VALUES (3, 0, '/capture/dark.fits', NULL, NULL, NULL);
+INSERT INTO header_patterns VALUES (1, 4, x'0a');
+INSERT INTO cards VALUES (7, 1, x'');
+INSERT INTO checks (id, kind, master_id, path, at, holds, result) VALUES (1, 'dark', 3, '/capture/c.fits', '2026-11-20T22:00:00.000Z', 1, '{}');
 INSERT INTO notices VALUES ('2026-11-20', 'no-dark/1', 'anyTime', '2026-11-20T22:00:00.000Z', NULL, NULL);
 INSERT INTO settings VALUES ('site', '{"name":null,"latDeg":50.1,"longDeg":8.2}');
 INSERT INTO header_spellings VALUES ('KALTE', 'setTempC', 'C');
