@@ -1,0 +1,71 @@
+import type { Master, Rig, Run, TrainChange } from '../../../main/contract/index.ts'
+
+/** One rig (or train) and filter: the newest flat of it, what touched it since, and the flats that are being shot. */
+export interface FlatRow {
+  id: string
+  rig: string | null
+  train: string | null
+  filter: string | null
+  /** The newest flat on the shelf; null where only raw ones are there. */
+  flat: Master | null
+  older: number
+  /** The newest change after the flat was taken and after it was last proven; null: it is of the train as it stands. */
+  touchedBy: TrainChange | null
+  /** Raw flats of the newest night, the last run first. */
+  runs: Run[]
+}
+
+type Standing = Pick<Master | Run, 'rig' | 'train' | 'telescope' | 'filter'>
+
+/** With one rig, what names none was shot with that one. */
+const rigOf = (of: Standing, rigs: readonly Rig[]) => of.rig ?? (rigs.length === 1 ? rigs[0]!.name : null)
+const placeOf = (of: Standing, rigs: readonly Rig[]) => rigOf(of, rigs) ?? of.train ?? of.telescope ?? ''
+const keyOf = (of: Standing, rigs: readonly Rig[]) => `${placeOf(of, rigs)}/${(of.filter ?? '').toLowerCase()}`
+
+/** Whether a change ends a flat's time: of its rig, not taken back, and of all filters or of its own. */
+export function touches(change: TrainChange, rig: string | null, filter: string | null): boolean {
+  if (change.undoneAt || (rig !== null && change.rig !== rig)) return false
+  return change.scope !== 'filter' || change.filter === null || change.filter === filter
+}
+
+/** The newest change since a flat was last known to be a picture of the train. */
+export function touchedSince(
+  flat: Pick<Master, 'madeAt' | 'provenAt' | 'filter'>,
+  rig: string | null,
+  changes: readonly TrainChange[],
+): TrainChange | null {
+  const lastMs = Math.max(...[flat.madeAt, flat.provenAt].map((at) => (at ? Date.parse(at) : -Infinity)))
+  const later = changes.filter((change) => touches(change, rig, flat.filter) && Date.parse(change.at) > lastMs)
+  return later.toSorted((a, b) => b.at.localeCompare(a.at))[0] ?? null
+}
+
+/** One row a rig and filter, rigs together, filters by name. */
+export function flatRows(
+  masters: readonly Master[],
+  changes: readonly TrainChange[],
+  runs: readonly Run[],
+  rigs: readonly Rig[],
+): FlatRow[] {
+  const flats = masters
+    .filter(({ kind, state }) => kind === 'flat' && state !== 'retired')
+    .toSorted((a, b) => (b.madeAt ?? '').localeCompare(a.madeAt ?? '') || b.id - a.id)
+  const keys = [...new Set([...flats, ...runs].map((one) => keyOf(one, rigs)))].toSorted()
+  return keys.map((key) => {
+    const own = flats.filter((flat) => keyOf(flat, rigs) === key)
+    const shot = runs
+      .filter((run) => keyOf(run, rigs) === key)
+      .toSorted((a, b) => (b.lastAt ?? '').localeCompare(a.lastAt ?? ''))
+    const any = own[0] ?? shot[0]!
+    const rig = rigOf(any, rigs)
+    return {
+      id: key,
+      rig,
+      train: any.train ?? any.telescope,
+      filter: any.filter,
+      flat: own[0] ?? null,
+      older: Math.max(0, own.length - 1),
+      touchedBy: own[0] ? touchedSince(own[0], rig, changes) : null,
+      runs: shot,
+    }
+  })
+}

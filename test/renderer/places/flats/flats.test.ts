@@ -1,0 +1,122 @@
+import { describe, expect, test } from 'vitest'
+import type { Master, TrainChange } from '../../../../main/contract/index.ts'
+import { plain } from '../../../../renderer/parts/format.ts'
+import { balanceText, flatLevelOf } from '../../../../renderer/places/flats/level.ts'
+import { flatRows, touchedSince } from '../../../../renderer/places/flats/rows.ts'
+import { findingText, flatAnswer } from '../../../../renderer/places/flats/words.ts'
+import { defaultSensorRules } from '../../../../main/rules/sensor-rules.ts'
+import { master, run } from '../../support/night.ts'
+
+const flat: Master = {
+  ...master,
+  id: 6,
+  kind: 'flat',
+  filter: 'dual-band',
+  madeAt: '2026-11-02T06:00:00Z',
+  ageDays: 18,
+}
+const change = (more: Partial<TrainChange>): TrainChange => ({
+  id: 1,
+  rig: 'Hill pier',
+  scope: 'train',
+  filter: null,
+  at: '2026-11-10T12:00:00Z',
+  text: 'reducer cleaned',
+  closes: false,
+  undoneAt: null,
+  ...more,
+})
+
+describe('what touched a flat', () => {
+  const touched = (changes: TrainChange[], of = flat) => touchedSince(of, 'Hill pier', changes)?.id ?? null
+  test.each([
+    ['a change of its train after it', change({}), 1],
+    ['one before it', change({ at: '2026-11-01T12:00:00Z' }), null],
+    ['one that was taken back', change({ undoneAt: '2026-11-11T00:00:00Z' }), null],
+    ['one of another rig', change({ rig: 'Roof' }), null],
+    ['its own filter', change({ scope: 'filter', filter: 'dual-band' }), 1],
+    ['another filter', change({ scope: 'filter', filter: 'luminance' }), null],
+    ['the camera', change({ scope: 'camera' }), 1],
+  ])('%s', (_, one, id) => {
+    expect(touched([one])).toBe(id)
+  })
+
+  test('proven after the change, it holds', () => {
+    expect(touched([change({})], { ...flat, provenAt: '2026-11-12T20:00:00Z' })).toBe(null)
+  })
+
+  test('the newest change is the one that is named', () => {
+    expect(touched([change({}), change({ id: 2, at: '2026-11-15T12:00:00Z' })])).toBe(2)
+  })
+})
+
+describe('the rows', () => {
+  const raw = run('r', { kind: 'flat', filter: 'luminance', frames: 12 })
+  test('are one a rig and filter, with raw flats of the newest night where no master is', () => {
+    const rows = flatRows([flat, { ...flat, id: 4, madeAt: '2026-10-01T06:00:00Z' }], [], [raw], [])
+    expect(rows.map(({ filter, flat: own, older, runs }) => [filter, own?.id ?? null, older, runs.length])).toEqual([
+      ['dual-band', 6, 1, 0],
+      ['luminance', null, 0, 1],
+    ])
+  })
+
+  test('say how a flat stands', () => {
+    const now = Date.parse('2026-11-20T12:00:00Z')
+    const [row] = flatRows([flat], [], [], [])
+    expect(flatAnswer(row!, 30, now).standing).toBe('holds')
+    expect(flatAnswer(row!, 10, now).standing).toBe('aging')
+    expect(flatAnswer({ ...row!, flat: { ...flat, provenAt: '2026-11-18T12:00:00Z' } }, 10, now).standing).toBe('holds')
+    expect(flatAnswer(flatRows([flat], [change({})], [], [])[0]!, 30, now).standing).toBe('touched')
+    expect(flatAnswer({ ...row!, flat: { ...flat, state: 'damaged' } }, 30, now).standing).toBe('damaged')
+    expect(plain(flatAnswer(flatRows([], [], [raw], [])[0]!, 30, now).text)).toBe(
+      'None on the shelf yet; 12 raw flats of the newest night.',
+    )
+  })
+
+  test('leave retired flats out', () => {
+    expect(flatRows([{ ...flat, state: 'retired' }], [], [], [])).toEqual([])
+  })
+})
+
+describe('the level of a flat', () => {
+  const level = (median: number, exposureS: number | null, pedestal = 0) =>
+    flatLevelOf({ median, max: 60_000 }, exposureS, pedestal, defaultSensorRules.glow)
+
+  test('41 200 of 28 000 is dimmed to 68 %; 2.0 s instead of 3.0 s would be below the floor', () => {
+    expect(plain(level(41_200, 3).text)).toBe(
+      'Level 41 200 ADU, target 28 000 ADU: dim the panel to 68 %, or expose 2.0 s: below the 3 s floor, so dim.',
+    )
+  })
+
+  test('within the tolerance it is right', () => {
+    expect(plain(level(27_400, 3).text)).toBe('Level 27 400 ADU, target 28 000 ADU: right.')
+  })
+
+  test('the black level counts for neither: 2000 + 28 000/65 535 × 63 535 = 29 145', () => {
+    expect(plain(level(29_145, 4, 2000).text)).toBe('Level 29 145 ADU, target 29 145 ADU: right.')
+  })
+
+  test('without light it asks whether the cap is off', () => {
+    expect(level(2000, 3, 2000).text).toContain('is the panel on, and the cap off?')
+  })
+
+  test('14-bit data have a target of 14 bits: 28 000/65 535 × 16 383 = 7000', () => {
+    expect(plain(flatLevelOf({ median: 7000, max: 16_000 }, 3, 0, defaultSensorRules.glow).text)).toBe(
+      'Level 7000 ADU, target 7000 ADU: right.',
+    )
+  })
+
+  test('balance is told against green, black level off', () => {
+    const of = (median: number) => ({ median, mean: median })
+    expect(balanceText({ R: of(7200), G: of(11_000), B: of(9000) }, 1000)).toBe(
+      'Balance: red 0.62, blue 0.80 of green.',
+    )
+    expect(balanceText(null, 0)).toBe(null)
+  })
+})
+
+test('a finding says what, how much and where', () => {
+  expect(plain(findingText({ what: 'shadow-new', where: { x: 1200, y: 800 }, sizePx: 90, depth: 0.021 }))).toBe(
+    'A new dust shadow: 2.1 %, at 1200, 800 px, 90 px across',
+  )
+})
