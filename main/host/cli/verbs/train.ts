@@ -128,7 +128,7 @@ const looked = (rig: string, losing: Shortfall[]): Record<keyof LoggedChange, un
 function tellChange({ id, rig, scope, filter, at, text, undoneAt }: TrainChange): string {
   const what = { filter: `filter ${filter}`, train: 'whole train', camera: 'camera' }[scope]
   const back = undoneAt ? ', taken back' : ''
-  return wrap(`${String(id).padStart(4)}  ${rig}, ${what}, ${momentInWords(at)}${back}: ${text}`, '')
+  return wrap(`${id}  ${rig}, ${what}, ${momentInWords(at)}${back}: ${text}`, '')
 }
 
 function tellLosing(losing: readonly Shortfall[], title: string): string[] {
