@@ -31,8 +31,25 @@ const INTEGER = /^[+-]?\d+$/
 const REAL = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[EeDd][+-]?\d+)?$/
 const COMPLEX = /^\(\s*([^,()\s]+)\s*,\s*([^,()\s]+)\s*\)/
 
-/** Reads one record of 80 characters (latin1, one character a byte). */
+/** A remembered record keeps the whole header that it was cut from, so this is a few MB at most. */
+const MOST_REMEMBERED = 1_000
+const remembered = new Map<string, Card>()
+
+/**
+ * Reads one record of 80 characters (latin1, one character a byte). The headers of a night share most of their records, so
+ * what a record says is remembered: cards are shared and must not be changed.
+ */
 export function parseCard(record: string): Card {
+  let card = remembered.get(record)
+  if (!card) {
+    card = parseRecord(record)
+    if (remembered.size >= MOST_REMEMBERED) remembered.clear()
+    remembered.set(record, card)
+  }
+  return card
+}
+
+function parseRecord(record: string): Card {
   const keyword = record.slice(0, 8).trimEnd()
   if (keyword === 'COMMENT' || keyword === 'HISTORY' || keyword === '')
     return { keyword, value: readable(record.slice(8).trimEnd()), comment: '', form: 'text' }

@@ -185,7 +185,7 @@ function unitFrom(buffer: Buffer, end: number, length: number, offset: number): 
   const header = Header.ofText(buffer.toString('latin1', 0, end))
   return {
     unit: { ...unitShape(header), header, offset, dataOffset: offset + padded(end + 1) },
-    bytes: Buffer.from(buffer.subarray(0, length)),
+    bytes: Buffer.copyBytesFrom(buffer, 0, length),
   }
 }
 
