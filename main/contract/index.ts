@@ -5,7 +5,7 @@ import { libraryRequests } from './requests/library.ts'
 import { folderRequests } from './requests/folders.ts'
 import { buildRequests } from './requests/builds.ts'
 import { hostRequests } from './requests/host.ts'
-import { inspectRequests } from './requests/inspect.ts'
+import { inspectRequests, sensorRequests } from './requests/inspect.ts'
 import { rigRequests } from './requests/rigs.ts'
 import { settingsRequests } from './requests/settings.ts'
 import { undoRequests } from './requests/undo.ts'
@@ -23,6 +23,7 @@ export { hostRequests } from './requests/host.ts'
 export type { RequestDefinition } from './request.ts'
 export type { MasterAnswers } from './requests/library.ts'
 export type { BuildGroup, BuildOutcome } from './requests/builds.ts'
+export { sensorFiguresSchema } from './requests/inspect.ts'
 export type {
   CheckFinding,
   DarkCheckAnswer,
@@ -44,6 +45,7 @@ export const requests = {
   ...settingsRequests,
   ...undoRequests,
   ...inspectRequests,
+  ...sensorRequests,
   ...hostRequests,
 }
 

@@ -101,6 +101,10 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   if (live) {
     void watching.follow()
     neighbours.start()
+    inspections.learnDarks()
+    events.listen((event) => {
+      if (event.event === 'changed' && event.what.includes('library')) inspections.learnDarks()
+    })
     backups.start()
     lane.wake()
   }

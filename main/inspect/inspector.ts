@@ -1,5 +1,6 @@
 import { createCrew } from '../measure/crew.ts'
 import { threadScript } from '../measure/thread-script.ts'
+import type { DarkLevels } from './dark-signal.ts'
 import type { FloorFrame } from './floor.ts'
 import type {
   DarkAsk,
@@ -12,6 +13,7 @@ import type {
   ProofAsk,
   ProofInspected,
   SensorAsk,
+  SignalAsk,
 } from './job.ts'
 import type { SensorReport } from './sensor-pairs.ts'
 
@@ -24,6 +26,7 @@ export interface Inspector {
   dark(ask: Omit<DarkAsk, 'task'>, signal?: AbortSignal): Promise<DarkInspected>
   proof(ask: Omit<ProofAsk, 'task'>, signal?: AbortSignal): Promise<ProofInspected>
   sensor(ask: Omit<SensorAsk, 'task'>, signal?: AbortSignal): Promise<SensorReport>
+  signal(ask: Omit<SignalAsk, 'task'>, signal?: AbortSignal): Promise<DarkLevels>
   levels(ask: Omit<LevelsAsk, 'task'>, signal?: AbortSignal): Promise<FloorFrame[]>
   close(): Promise<void>
 }
@@ -36,6 +39,7 @@ export function createInspector(options: { script?: URL } = {}): Inspector {
     dark: (ask, signal) => crew.ask({ task: 'dark', ...ask }, signal) as Promise<DarkInspected>,
     proof: (ask, signal) => crew.ask({ task: 'proof', ...ask }, signal) as Promise<ProofInspected>,
     sensor: (ask, signal) => crew.ask({ task: 'sensor', ...ask }, signal) as Promise<SensorReport>,
+    signal: (ask, signal) => crew.ask({ task: 'signal', ...ask }, signal) as Promise<DarkLevels>,
     levels: (ask, signal) => crew.ask({ task: 'levels', ...ask }, signal) as Promise<FloorFrame[]>,
     close: () => crew.close(),
   }

@@ -1,4 +1,5 @@
 import type { DarkCheck } from './check-dark.ts'
+import type { DarkLevels } from './dark-signal.ts'
 import type { FlatCheck } from './check-flat.ts'
 import type { PlaneFile } from './plane-file.ts'
 import type { Proof } from './proof.ts'
@@ -6,8 +7,8 @@ import type { SensorReport } from './sensor-pairs.ts'
 import type { FloorFrame } from './floor.ts'
 
 /** What the thread of checks and proofs is asked; see inspector.ts. */
-export type InspectAsk = FlatAsk | DarkAsk | ProofAsk | SensorAsk | LevelsAsk
-export type InspectAnswer = FlatInspected | DarkInspected | ProofInspected | SensorReport | FloorFrame[]
+export type InspectAsk = FlatAsk | DarkAsk | ProofAsk | SensorAsk | LevelsAsk | SignalAsk
+export type InspectAnswer = FlatInspected | DarkInspected | ProofInspected | SensorReport | FloorFrame[] | DarkLevels
 
 /** A flat master, with the dark flat that still has to come off it (null where it has). */
 export interface FlatFile extends PlaneFile {
@@ -54,6 +55,13 @@ export interface SensorAsk {
   task: 'sensor'
   flats: string[]
   darks: string[]
+}
+
+/** What a dark master tells of the dark signal. */
+export interface SignalAsk {
+  task: 'signal'
+  master: PlaneFile
+  cfa: boolean
 }
 
 /** Levels above the pedestal, for the floor: median of each frame less `pedestalAdu`. */

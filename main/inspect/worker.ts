@@ -3,6 +3,7 @@ import { readFitsInfo } from '../fits/index.ts'
 import { serve } from '../measure/crew-member.ts'
 import { checkDark } from './check-dark.ts'
 import { checkFlat } from './check-flat.ts'
+import { darkLevels } from './dark-signal.ts'
 import type {
   DarkAsk,
   DarkInspected,
@@ -39,6 +40,8 @@ function answer(ask: InspectAsk): InspectAnswer {
       return inspectLight(ask)
     case 'sensor':
       return measureSensor(ask.flats, ask.darks)
+    case 'signal':
+      return darkLevels(readPlane(ask.master, ask.cfa))
     case 'levels':
       return readLevels(ask.paths, ask.pedestalAdu)
   }

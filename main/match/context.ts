@@ -1,4 +1,13 @@
-import type { Frame, Settings, SensorRules, Tolerances, TrainChange, Verdicts } from '../contract/index.ts'
+import type {
+  Difference,
+  Frame,
+  Master,
+  Settings,
+  SensorRules,
+  Tolerances,
+  TrainChange,
+  Verdicts,
+} from '../contract/index.ts'
 
 /**
  * Raw calibration frames of one key that no ready master has taken in yet, from any night.
@@ -19,6 +28,24 @@ export interface Proof {
   at: string
 }
 
+/** What one difference of a near match would cost; see `inspect/cost.ts`. `text`: what that means for a stack, if it can be told. */
+export interface Price {
+  costE?: Difference['costE']
+  costAdu: Difference['costAdu']
+  text: string | null
+}
+
+/**
+ * Prices one difference, in temperature or exposure, between a frame and a dark (or dark flat): null where nothing is known.
+ * @param tempC the temperature that stands for the frame
+ */
+export type PriceDifference = (
+  frame: Settings,
+  master: Master,
+  field: 'exposureS' | 'sensorTempC' | 'setTempC',
+  tempC: number | null,
+) => Price | null
+
 /** Everything besides the masters that a verdict depends on. Same context, same masters, same frame: same verdict. */
 export interface MatchContext {
   /** The clock (UTC, ISO 8601): only ages in the texts depend on it. */
@@ -36,6 +63,8 @@ export interface MatchContext {
   twins?: string[]
   /** Check frames that held, beside each master's own `provenAt`. */
   proofs?: Proof[]
+  /** Prices near matches; left out, they carry no costs. The same arguments must give the same price. */
+  price?: PriceDifference
 }
 
 /** The part of a frame that its verdicts depend on; a whole `Frame` is one. */

@@ -3,7 +3,17 @@ import { darkKey, keyValue } from '../frame/keys.ts'
 import { agreeForDark, difference, restate, type Agreement } from './agreement.ts'
 import type { MatchContext } from './context.ts'
 import { exposedBetween, groupDarks, type DarkEntry, type DarkGroup } from './dark-groups.ts'
-import { compareOrder, fitOf, fitWords, MATCHED, openQuestions, UNFIT, type Finding, type Fit } from './finding.ts'
+import {
+  compareOrder,
+  fitOf,
+  fitWords,
+  MATCHED,
+  NEAR,
+  openQuestions,
+  UNFIT,
+  type Finding,
+  type Fit,
+} from './finding.ts'
 import { exposureCloseness, temperatureCloseness, temperatureField, type Closeness } from './tolerance.ts'
 
 export type DarkNeed = 'dark' | 'darkFlat'
@@ -80,11 +90,24 @@ function findFitting(request: Request): Finding | null {
   }
   if (!best) return null
   const { master } = best.entry
-  const differences =
-    best.fit === MATCHED
-      ? notes(request.light, master)
-      : [...allDifferences(request, best), ...openQuestions(best.entry.master)]
-  return { word: fitWords[best.fit], master, differences }
+  if (best.fit === MATCHED) return { word: 'matched', master, differences: notes(request.light, master) }
+  const differences = allDifferences(request, best)
+  if (best.fit === NEAR) return { word: 'near', master, ...priced(request, master, differences) }
+  return { word: fitWords[best.fit], master, differences: [...differences, ...openQuestions(master)] }
+}
+
+/** Puts to each difference in temperature or exposure what it would cost, where that is known. */
+function priced({ light, tempC, context }: Request, master: Master, differences: readonly Difference[]) {
+  const costs = new Set<string>()
+  const all = differences.map((difference): Difference => {
+    const field = difference.field
+    if (field !== 'exposureS' && field !== 'sensorTempC' && field !== 'setTempC') return difference
+    const price = context.price?.(light, master, field, tempC)
+    if (!price) return difference
+    if (price.text) costs.add(price.text)
+    return { ...difference, ...(price.costE && { costE: price.costE }), costAdu: price.costAdu }
+  })
+  return { differences: all, ...(costs.size && { costs: [...costs] }) }
 }
 
 /** Entries whose exposure is at least near, and those that are not chosen by exposure. */

@@ -7,6 +7,8 @@ export interface Finding {
   master: Master | null
   /** What stands between it and a match; for `matched`, what is worth noting and blocks nothing. */
   differences: Difference[]
+  /** What a near match would cost, as sentences; none where nothing is known. */
+  costs?: string[]
 }
 
 /** How well a candidate fits: 0 matched, 1 near, 2 unconfirmed, 3 not at all. Small numbers, since this is asked millions of times. */

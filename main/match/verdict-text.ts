@@ -18,7 +18,10 @@ export function sayFinding(
   const master = finding.master as Master
   if (word === 'unconfirmed') return `fits, but ${sayUnknown(differences, wants)}`
   const facts = [sayAge(master.madeAt, now), sayFrames(master.frames)]
-  if (word === 'near') return `${sayDifferences(differences, wants)} (${facts.join(', ')})`
+  if (word === 'near') {
+    const costs = (finding.costs ?? []).map((cost) => ` ${cost}`).join('')
+    return `${sayDifferences(differences, wants)} (${facts.join(', ')})${costs && `.${costs}`}`
+  }
   if (master.kind === 'bias') facts.unshift('a bias stands in')
   return [...facts, ...sayFit(master, tempC), ...differences.map((d) => sayNote(d, wants))].join(', ')
 }

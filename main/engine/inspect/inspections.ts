@@ -17,12 +17,15 @@ import type { Core } from '../core.ts'
 import { chooseMaster, darkFlatOf, fileOf, flatFileOf, type Choice } from './choose.ts'
 import { freshFrame, type Fresh } from './fresh.ts'
 import { proofPath } from './out-path.ts'
+import { findSensorFloor, learnDarks, measureSensors } from './sensors.ts'
 import { epochOf, keepCheck, storePicture } from './record.ts'
 
 /** Checks and proofs: chooses the masters, lets a thread do the pixels, keeps what comes out. Nothing else waits for it. */
 export class Inspections {
   readonly #core: Core
   #inspector: Inspector | null = null
+  #learning: Promise<void> | null = null
+  #again = false
 
   constructor(core: Core) {
     this.#core = core
@@ -132,11 +135,38 @@ export class Inspections {
       .reverse()
   }
 
+  measureSensors(): Promise<Answer<'measureSensors'>> {
+    return this.#work('check', 'Measuring sensors', (signal) => measureSensors(this.#core, this.inspector, signal))
+  }
+
+  findFloor(ask: Asked<'findFloor'>): Promise<Answer<'findFloor'>> {
+    return this.#work('check', "Finding the sensor's floor", (signal) =>
+      findSensorFloor(this.#core, this.inspector, ask, signal),
+    )
+  }
+
+  /** Looks at dark masters that it has not seen, in the background; called again meanwhile, it looks once more afterwards. */
+  learnDarks(): void {
+    this.#again = true
+    this.#learning ??= this.#learn().finally(() => (this.#learning = null))
+  }
+
+  async #learn(): Promise<void> {
+    const { closing } = this.#core
+    while (this.#again && !closing.aborted) {
+      this.#again = false
+      await learnDarks(this.#core, this.inspector, closing).catch((error: unknown) => {
+        if (!closing.aborted) process.stderr.write(`A fault while looking at dark masters: ${String(error)}\n`)
+      })
+    }
+  }
+
   get inspector(): Inspector {
     return (this.#inspector ??= createInspector())
   }
 
   async close(): Promise<void> {
+    await this.#learning
     await this.#inspector?.close()
   }
 

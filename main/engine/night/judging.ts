@@ -5,6 +5,7 @@ import { summariseRaw } from '../../match/raw.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { matchContextOf } from '../settings.ts'
+import { createPricer } from '../inspect/pricing.ts'
 import { noWants, rawFramesFor, want, type Wants } from './raw-frames.ts'
 
 /** Texts of verdicts tell ages in days: a judge this old is made anew. */
@@ -43,7 +44,8 @@ export class Judging {
     const { db, clock, shelf } = this.#core
     const context = matchContextOf(db, instant(clock))
     const raw = rawFramesFor(db, wants, night, context.tolerances)
-    return { ...context, raw: summariseRaw(raw, shelf.masters, context.changes), twins: [] }
+    const summary = summariseRaw(raw, shelf.masters, context.changes)
+    return { ...context, raw: summary, twins: [], price: createPricer({ db, shelf }) }
   }
 
   /** Masters, raw frames, train changes or settings are others now. */

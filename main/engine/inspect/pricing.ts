@@ -1,0 +1,87 @@
+import type { Settings } from '../../contract/index.ts'
+import { darkKey } from '../../frame/keys.ts'
+import { priceMismatch, stackNoiseE, weighCost, type PricedMismatch } from '../../inspect/cost.ts'
+import { darkSignal, type DarkLevelsAt } from '../../inspect/dark-signal.ts'
+import type { PriceDifference } from '../../match/context.ts'
+import { temperatureOf } from '../../match/tolerance.ts'
+import { lightLevels, statedGain } from '../../../db/tables/light-levels.ts'
+import type { Core } from '../core.ts'
+import { darkLevelsKept, sensorsKept, settingKey } from './sensor-memory.ts'
+
+/**
+ * Prices near matches from the library's own darks, the kept sensor figures and the lights in the log. What is read from the
+ * database is read once a pricer; a pricer lives as long as the judge that it was made for.
+ */
+export function createPricer({ db, shelf }: Pick<Core, 'db' | 'shelf'>): PriceDifference {
+  const kept = darkLevelsKept(db)
+  if (Object.keys(kept).length === 0) return () => null
+  const sensors = new Map(sensorsKept(db).map((figures) => [settingKey(figures), figures]))
+  const byKey = new Map<string, DarkLevelsAt[]>()
+  for (const master of shelf.masters) {
+    const levels = kept[master.sha256]
+    const tempC = temperatureOf(master)
+    if (!levels || master.exposureS === null || tempC === null || master.kind === 'flat' || master.kind === 'bias')
+      continue
+    const key = darkKey(master)
+    byKey.set(key, [...(byKey.get(key) ?? []), { ...levels, exposureS: master.exposureS, tempC }])
+  }
+  return (frame, master, field, tempC) => {
+    const key = darkKey(master)
+    const levels = byKey.get(key)
+    const [ownC, darkC] = [tempC ?? temperatureOf(frame), temperatureOf(master)]
+    if (!levels || ownC === null || darkC === null || frame.exposureS === null || master.exposureS === null) return null
+    const sensor = sensors.get(settingKey(master))
+    const ePerAdu = sensor?.ePerAdu.value ?? statedGain(db, key)
+    const signal = darkSignal(levels, ownC, ePerAdu ?? 1)
+    if (!signal) return null
+    const light = { tempC: ownC, exposureS: frame.exposureS }
+    const dark = field === 'exposureS' ? { ...light, exposureS: master.exposureS } : { ...light, tempC: darkC }
+    const price = priceMismatch(signal, light, dark)
+    const own = levels.find((one) => one.exposureS === master.exposureS)
+    const noise =
+      ePerAdu === null || !sensor || !own
+        ? null
+        : stackOf(frame, sensor.temporalDarkNoiseE.value, own.medianAdu, ePerAdu)
+    return {
+      costAdu: price.costAdu,
+      ...(ePerAdu !== null && { costE: price.costE }),
+      text: noise ? sayPrice(price, field, noise) : sayBare(price, field),
+    }
+  }
+
+  /** The noise that a stack of the lights in the log has anyway, e-; null while none of them is measured. */
+  function stackOf(frame: Settings, readNoiseE: number, darkAdu: number, ePerAdu: number): Stack | null {
+    const slackS = Math.max(0.01, frame.exposureS! * 0.001)
+    const { lights, medianAdu } = lightLevels(db, darkKey(frame), frame.exposureS! - slackS, frame.exposureS! + slackS)
+    if (!lights || medianAdu === null) return null
+    const skyE = Math.max(0, medianAdu - darkAdu) * ePerAdu
+    return { lights, noiseE: stackNoiseE(readNoiseE, skyE, lights) }
+  }
+}
+
+interface Stack {
+  lights: number
+  noiseE: number
+}
+
+/** Which doubling temperature the price rests on; an exposure's price rests on none. */
+function sayDoubling({ doublingC, doublingFrom }: PricedMismatch, field: string): string {
+  if (field === 'exposureS') return ''
+  const every = `every ${doublingC.toFixed(1)} °C`
+  return doublingFrom === 'measured'
+    ? `dark current doubles ${every}, as measured`
+    : `dark current taken to double ${every}, as published: not measured on this camera`
+}
+
+function sayPrice(price: PricedMismatch, field: string, { lights, noiseE }: Stack): string {
+  const why = [`${lights} ${lights === 1 ? 'light' : 'lights'}`, sayDoubling(price, field)].filter(Boolean)
+  return `${weighCost(price.costE, noiseE)} (${why.join('; ')})`
+}
+
+/** Where read noise or sky are not known there is nothing to hold it against. */
+function sayBare(price: PricedMismatch, field: string): string {
+  const { tail, glow } = price.costAdu
+  const much = (adu: number) => `${adu > 0 ? '+' : '−'}${Math.abs(adu).toFixed(1)} ADU`
+  const why = sayDoubling(price, field)
+  return `It would take ${much(tail)} too much from hot pixels and ${much(glow)} from the glow${why && ` (${why})`}.`
+}

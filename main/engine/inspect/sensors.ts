@@ -1,0 +1,202 @@
+import { resolve } from 'node:path'
+import { Refusal, type Answer, type Asked, type Frame, type SensorFiguresAnswer } from '../../contract/index.ts'
+import { compareField, darkFields, darkKey, keyValue } from '../../frame/keys.ts'
+import { findFloor } from '../../inspect/floor.ts'
+import type { Inspector } from '../../inspect/inspector.ts'
+import type { SensorReport } from '../../inspect/sensor-pairs.ts'
+import { isUsable } from '../../match/raw.ts'
+import { temperatureOf } from '../../match/tolerance.ts'
+import { sayExposure, saySettings } from '../../match/wording.ts'
+import { FileProblem } from '../../measure/crew.ts'
+import { framesOfKind } from '../../../db/tables/frames.ts'
+import { instant } from '../clock.ts'
+import type { Core } from '../core.ts'
+import { freshFrame } from './fresh.ts'
+import { darkLevelsKept, keepDarkLevels, keepSensor, settingKey } from './sensor-memory.ts'
+
+type Measuring = Answer<'measureSensors'>
+
+/** Flats and darks in pairs, as photon transfer wants them. */
+interface Pairs {
+  sample: Frame
+  flats: Frame[]
+  darks: Frame[]
+}
+
+/** Measures each sensor setting for which the log holds two flats and two darks of one exposure, and keeps what comes out. */
+export async function measureSensors(core: Core, inspector: Inspector, signal: AbortSignal): Promise<Measuring> {
+  await learnDarks(core, inspector, signal)
+  const outcome: Measuring = { measured: [], lacking: [] }
+  for (const group of groupBySetting(core)) {
+    const { camera } = group.sample
+    const pairs = choosePairs(group)
+    if ('lacks' in pairs) {
+      outcome.lacking.push({ camera: camera!, text: `${saySettings(settingOf(group.sample))}: ${pairs.lacks}` })
+      continue
+    }
+    const ask = { flats: pairs.flats.map((f) => f.path), darks: pairs.darks.map((f) => f.path) }
+    try {
+      const figures = toFigures(core, pairs, await inspector.sensor(ask, signal))
+      keepSensor(core.db, figures)
+      outcome.measured.push(figures)
+    } catch (error) {
+      if (!(error instanceof Refusal || error instanceof FileProblem) || signal.aborted) throw error
+      outcome.lacking.push({ camera: camera!, text: `${saySettings(settingOf(group.sample))}: ${error.message}` })
+    }
+  }
+  if (outcome.measured.length) core.changed('library', 'night')
+  return outcome
+}
+
+const settingOf = ({ gain, offset }: Frame) => ({ gain, offset })
+
+/** Raw flats and covered frames of one camera, gain, offset, readout, size and binning. */
+function groupBySetting({ db }: Core): Pairs[] {
+  const groups = new Map<string, Pairs>()
+  for (const kind of ['flat', 'dark', 'darkFlat'] as const)
+    for (const frame of framesOfKind(db, kind)) {
+      if (!isUsable(frame) || frame.camera === null || frame.exposureS === null) continue
+      const key = `${settingKey(frame)}\u001f${darkKey(frame)}`
+      const group = groups.get(key) ?? { sample: frame, flats: [], darks: [] }
+      groups.set(key, group)
+      group[kind === 'flat' ? 'flats' : 'darks'].push(frame)
+    }
+  return [...groups.values()].filter((group) => group.flats.length > 0)
+}
+
+/** Levels in one curve; each costs four frames. */
+const mostLevels = 6
+
+/** Two flats through one filter and two darks of each exposure for which there are, all within half a degree. */
+function choosePairs({ sample, flats, darks }: Pairs): Pairs | { lacks: string } {
+  const levels = [...Map.groupBy(flats, (f) => f.exposureS!)].flatMap(([exposureS, same]) => {
+    const covered = pairOf(darks.filter((d) => Math.abs(d.exposureS! - exposureS) < 1e-6))
+    const lit = [...Map.groupBy(same, (f) => keyValue(f.filter)).values()].flatMap((group) => pairOf(group) ?? [])
+    return covered && lit.length >= 2 ? [{ exposureS, flats: lit.slice(0, 2), darks: covered }] : []
+  })
+  if (levels.length === 0) {
+    const [longest] = flats.map((f) => f.exposureS!).sort((a, b) => b - a)
+    return { lacks: `needs two darks of a flat's own exposure, say ${sayExposure(longest)}.` }
+  }
+  // Brightest first: there the shot noise stands out most. A curve wants levels that differ.
+  levels.sort((a, b) => levelOf(b.flats) - levelOf(a.flats))
+  const apart = levels.length >= 3 && levelOf(levels[0].flats) > 2 * levelOf(levels[levels.length - 1].flats)
+  const chosen = levels.slice(0, apart ? mostLevels : 1)
+  return { sample, flats: chosen.flatMap((l) => l.flats), darks: chosen.flatMap((l) => l.darks) }
+}
+
+/** Two frames of one temperature that are not clipped, taken one after the other where they can be. */
+function pairOf(frames: Frame[]): [Frame, Frame] | null {
+  const sound = frames
+    .filter(({ figures: f }) => f === null || f.clippedHigh <= 0.001 * f.width * f.height)
+    .sort((a, b) => ((a.startedAt ?? '') < (b.startedAt ?? '') ? -1 : 1))
+  for (let i = 1; i < sound.length; i++) {
+    const [a, b] = [temperatureOf(sound[i - 1]), temperatureOf(sound[i])]
+    if (a === null || b === null || Math.abs(a - b) <= 0.5) return [sound[i - 1], sound[i]]
+  }
+  return null
+}
+
+const levelOf = (frames: readonly Frame[]) => frames[0].figures?.median ?? 0
+
+function toFigures(core: Core, { sample, flats, darks }: Pairs, report: SensorReport): SensorFiguresAnswer {
+  const { camera, body, gain, offset, readout } = sample
+  return {
+    ...{ camera: camera!, body, gain, offset, readout },
+    measuredAt: instant(core.clock),
+    ePerAdu: report.ePerDn,
+    temporalDarkNoiseE: report.temporalDarkNoiseE,
+    saturationE: report.saturationE,
+    linearityErrorPercent: report.linearityErrorPercent,
+    darkCurrentEPerS: report.darkCurrentEPerS,
+    sources: [...flats, ...darks].map((frame) => frame.path),
+  }
+}
+
+/** Masters that could not be read: not tried again before the next start. */
+const unreadable = new Set<string>()
+
+/**
+ * Looks once at each dark master's pixels for what near matches cost.
+ * @returns how many were new
+ */
+export async function learnDarks(core: Core, inspector: Inspector, signal: AbortSignal): Promise<number> {
+  const kept = darkLevelsKept(core.db)
+  const fresh = core.shelf.masters.filter(
+    ({ kind, state, scale, sha256 }) =>
+      (kind === 'dark' || kind === 'darkFlat') &&
+      state === 'ready' &&
+      scale !== null &&
+      !(sha256 in kept) &&
+      !unreadable.has(sha256),
+  )
+  let learnt = 0
+  for (const { path, scale, sha256, cfa } of fresh) {
+    if (signal.aborted) break
+    try {
+      const levels = await inspector.signal({ master: { path, unit: scale === 'unit' }, cfa: cfa !== null }, signal)
+      keepDarkLevels(core.db, sha256, levels)
+      learnt++
+    } catch (error) {
+      if (signal.aborted) break
+      if (!(error instanceof FileProblem || error instanceof Refusal)) throw error
+      unreadable.add(sha256)
+    }
+  }
+  if (learnt) core.changed('library', 'night')
+  return learnt
+}
+
+/** @throws Refusal where there are too few frames, they differ in their settings, or the black level is not known */
+export async function findSensorFloor(
+  core: Core,
+  inspector: Inspector,
+  { paths, frames }: Asked<'findFloor'>,
+  signal: AbortSignal,
+): Promise<Answer<'findFloor'>> {
+  const all = [
+    ...frames.map((frame) => freshFrame(core, { frame })),
+    ...paths.map((path) => freshFrame(core, { path })),
+  ]
+  if (all.length === 0) throw new Refusal('Name frames at three or more short exposures, two of each.')
+  const sample = all[0].frame
+  for (const { frame } of all) {
+    const off = darkFields.find((field) => compareField(frame[field], sample[field]) === 'differs')
+    if (off) throw new Refusal(`${frame.path} and ${sample.path} differ in their ${off}: name frames of one setting.`)
+  }
+  const pedestalAdu = await blackLevel(core, inspector, sample, signal)
+  const files = all.map(({ frame }) => resolve(frame.path))
+  try {
+    return findFloor(await inspector.levels({ paths: files, pedestalAdu }, signal))
+  } catch (error) {
+    throw error instanceof RangeError ? new Refusal(error.message) : error
+  }
+}
+
+/** Median of the shortest covered frame of the same settings: without it, no level can be told to follow its exposure. */
+async function blackLevel(
+  core: Core,
+  inspector: Inspector,
+  sample: Frame | Omit<Frame, 'id' | 'figures'>,
+  signal: AbortSignal,
+) {
+  const alike = (one: Pick<Frame, (typeof darkFields)[number]>) =>
+    darkFields.every((field) => compareField(one[field], sample[field]) !== 'differs')
+  const covered = (['bias', 'darkFlat', 'dark'] as const)
+    .flatMap((kind) => framesOfKind(core.db, kind))
+    .filter((frame) => isUsable(frame) && alike(frame) && frame.exposureS !== null)
+    .sort((a, b) => a.exposureS! - b.exposureS!)
+  if (covered[0]) {
+    if (covered[0].figures) return covered[0].figures.median
+    return (await inspector.levels({ paths: [covered[0].path], pedestalAdu: 0 }, signal))[0].levelAdu
+  }
+  const master = core.shelf.masters
+    .filter((m) => m.kind !== 'flat' && m.state === 'ready' && m.scale !== null && m.subtracted === 'none' && alike(m))
+    .sort((a, b) => (a.exposureS ?? Infinity) - (b.exposureS ?? Infinity))[0]
+  if (!master)
+    throw new Refusal(
+      'The black level is not known: log one dark or dark flat of the same camera, gain and offset first.',
+    )
+  const file = { path: master.path, unit: master.scale === 'unit' }
+  return (await inspector.signal({ master: file, cfa: master.cfa !== null }, signal)).medianAdu
+}

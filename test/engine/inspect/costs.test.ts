@@ -1,0 +1,151 @@
+import { join } from 'node:path'
+import { describe, expect, it, onTestFinished } from 'vitest'
+import { expectedAdu } from '../../../main/demo/exposure.ts'
+import { electronsPerAdu, glowE, heron11c, readNoiseE } from '../../../main/demo/sensor.ts'
+import { openEngine } from '../../../main/engine/open.ts'
+import { StillClock } from '../engines.ts'
+import { createScene, type Scene } from './scene.ts'
+
+const PER_ADU = electronsPerAdu(heron11c, 100)
+
+async function engineOf(scene: Scene) {
+  const engine = await openEngine({ dataDir: join(scene.folder, 'data'), clock: new StillClock(), zone: 'UTC' })
+  onTestFinished(() => engine.close())
+  return engine
+}
+
+/** Median of a dark of 300 s without noise, e-. */
+function truth({ studio }: Scene, sensorTempC: number): number {
+  const exposure = { exposureS: 300, sensorTempC, gain: 100, offset: 30, light: null }
+  const sorted = expectedAdu(studio.sensor, exposure).sort()
+  return sorted[sorted.length >> 1] * PER_ADU
+}
+
+describe('the cost of a near match', () => {
+  it('is told from the dark masters: the mean by the published doubling, the glow between two exposures, as planted', async () => {
+    const scene = createScene()
+    const paths = [120, 300, 600].map((exposureS) =>
+      scene.master({ file: `dark-${exposureS}.fits`, kind: 'dark', exposureS, frames: 400 }),
+    )
+    const engine = await engineOf(scene)
+    await engine.ask('addMasters', { paths, answers: {}, copy: false })
+    scene.light('warmer', { exposureS: 300, tempC: -8.5 })
+    scene.light('longer', { exposureS: 310, tempC: -10 })
+    const frames = engine.framesOf(await engine.log([join(scene.folder, 'capture')]))
+    const verdictOf = async (name: string) => {
+      const { id } = frames.find((frame) => frame.path.includes(name))!
+      return (await engine.ask('frame', { id })).verdicts.dark!
+    }
+    expect((await verdictOf('warmer')).differences[0]).not.toHaveProperty('costAdu')
+    await engine.ask('measureSensors', {})
+
+    const warmer = await verdictOf('warmer')
+    expect(warmer.verdict).toBe('near')
+    const [temperature] = warmer.differences
+    expect(temperature.field).toBe('sensorTempC')
+    // What the sensor would give without noise. Its glow, which reaches everywhere and doubles over 18 °C, is part of the mean.
+    const planted = truth(scene, -10) - truth(scene, -8.5)
+    expect(temperature.costE!.mean).toBeLessThan(0)
+    expect(Math.abs(temperature.costE!.mean / planted - 1)).toBeLessThan(0.5)
+    expect(temperature.costE!.tail).toBeLessThan(temperature.costE!.mean)
+    expect(temperature.costAdu!.tail * PER_ADU).toBeCloseTo(temperature.costE!.tail, 1)
+    expect(warmer.text).toMatch(/as published: not measured on this camera/)
+
+    const [exposure] = (await verdictOf('longer')).differences
+    expect(exposure.field).toBe('exposureS')
+    // On the line through 300 s and 120 s (the nearest two), not on the planted curve: within a factor of two of it.
+    const glow = glowE(heron11c, 300, -10) - glowE(heron11c, 310, -10)
+    expect(exposure.costE!.glow / glow).toBeGreaterThan(0.4)
+    expect(exposure.costE!.glow / glow).toBeLessThan(2.5)
+  })
+
+  it('uses the doubling temperature that was measured where darks lie far enough apart, and says so', async () => {
+    const scene = createScene()
+    const paths = [-10, -5, 0].flatMap((tempC) =>
+      [120, 300].map((exposureS) =>
+        scene.master({ file: `dark${tempC}-${exposureS}.fits`, kind: 'dark', exposureS, tempC, frames: 100 }),
+      ),
+    )
+    const engine = await engineOf(scene)
+    await engine.ask('addMasters', { paths, answers: {}, copy: false })
+    await engine.ask('measureSensors', {})
+    scene.light('light', { exposureS: 300, tempC: -8.5 })
+    const [{ id }] = engine.framesOf(await engine.log([join(scene.folder, 'capture')]))
+    const { text } = (await engine.ask('frame', { id })).verdicts.dark!
+    const doubling = Number(/doubles every ([\d.]+) °C, as measured/.exec(text)![1])
+    // Hot pixels were planted with 5.5 to 7.5 °C.
+    expect(doubling).toBeGreaterThan(5.5)
+    expect(doubling).toBeLessThan(7.5)
+  })
+})
+
+describe('sensor figures', () => {
+  it('come from the log, as the simulated sensor was made, and are kept with their date and sources', async () => {
+    const scene = createScene()
+    for (const n of [1, 2]) {
+      scene.flat(`flat${n}`, { exposureS: 6, filter: 'luminance' })
+      scene.dark(`dark${n}`, { exposureS: 6 })
+    }
+    const engine = await engineOf(scene)
+    await engine.log([join(scene.folder, 'capture')])
+    const { measured, lacking } = await engine.ask('measureSensors', {})
+    expect(lacking).toEqual([])
+    expect(measured).toHaveLength(1)
+    const [figures] = measured
+    expect(figures).toMatchObject({
+      camera: 'Heron 11C',
+      gain: 100,
+      offset: 30,
+      measuredAt: '2026-11-20T23:00:00.000Z',
+    })
+    expect(figures.sources).toHaveLength(4)
+    expect(Math.abs(figures.ePerAdu.value / PER_ADU - 1)).toBeLessThan(0.02)
+    expect(figures.ePerAdu.ci95[0]).toBeLessThan(PER_ADU)
+    expect(figures.ePerAdu.ci95[1]).toBeGreaterThan(PER_ADU)
+    expect(Math.abs(figures.temporalDarkNoiseE.value / readNoiseE(heron11c, 100) - 1)).toBeLessThan(0.15)
+    expect((await engine.ask('sensorFigures', {})).sensors).toEqual(measured)
+  })
+
+  it('are lacking, with what to shoot, where flats have no darks of their exposure', async () => {
+    const scene = createScene()
+    for (const n of [1, 2]) scene.flat(`flat${n}`, { exposureS: 6 })
+    const engine = await engineOf(scene)
+    await engine.log([join(scene.folder, 'capture')])
+    const { measured, lacking } = await engine.ask('measureSensors', {})
+    expect(measured).toEqual([])
+    expect(lacking[0].text).toContain("needs two darks of a flat's own exposure, say 6 s")
+  })
+})
+
+describe('the floor of a sensor', () => {
+  it('is the shortest exposure from which levels follow: here one that gathers 8 % too little below a second', async () => {
+    const scene = createScene()
+    scene.dark('dark', { exposureS: 1 })
+    const paths = [0.5, 1, 2, 4].flatMap((exposureS) =>
+      [1, 2].map((n) =>
+        scene.flat(`flat${exposureS}-${n}`, {
+          exposureS,
+          filter: 'luminance',
+          panel: { levelAdu: 520 + 5_000 * exposureS },
+          factor: exposureS < 1 ? 0.92 : 1,
+        }),
+      ),
+    )
+    const engine = await engineOf(scene)
+    await engine.log([join(scene.folder, 'capture')])
+    const { floorS, points, text } = await engine.ask('findFloor', { paths })
+    expect(floorS).toBe(1)
+    expect(points[0].departure).toBeCloseTo(-0.08, 2)
+    expect(text).toContain('Steady from 1 s on')
+  })
+
+  it('is refused for frames of two settings, for too few of them, and without a black level', async () => {
+    const scene = createScene()
+    const paths = [scene.flat('a', { exposureS: 1 }), scene.flat('b', { exposureS: 1, gain: 0 })]
+    const engine = await engineOf(scene)
+    const refusal = (ask: string[]) => engine.ask('findFloor', { paths: ask }).then(String, (e: Error) => e.message)
+    expect(await refusal(paths)).toContain('differ in their gain')
+    expect(await refusal(paths.slice(0, 1))).toContain('The black level is not known')
+    expect(await refusal([])).toContain('three or more short exposures')
+  })
+})
