@@ -1,6 +1,6 @@
 import type { BuildGroup } from '../../../main/contract/index.ts'
 import type { EventOf } from '../../../main/contract/events.ts'
-import { counted, duration, number, withUnit } from '../../parts/format.ts'
+import { counted, duration, number, unbroken, withUnit } from '../../parts/format.ts'
 import { capital, kindWord, kindsWord } from '../../parts/labels.ts'
 import { settingValue, temperature } from '../../parts/settings.ts'
 
@@ -43,3 +43,6 @@ export function progressText({ done, total, leftS }: EventOf<'progress'>): strin
   const rate = (total - done) / leftS
   return `${far}, ${withUnit(number(rate, rate < 10 ? 1 : 0), 'frames/s')}, about ${duration(leftS)} left`
 }
+
+/** How the frames are integrated, as a sentence begins, with true minus signs. */
+export const methodText = (method: string) => capital(unbroken(method)).replaceAll(/-(?=\d)/g, '\u2212')

@@ -60,9 +60,8 @@ export class FlatsState {
 
   /** What is said against flats of the newest night: their level, balance, clipping. */
   noticesOn(run: Run) {
-    const frames = new Set(run.frameIds)
     return (this.#tonight.answer?.notices ?? []).filter(
-      ({ rule, frameIds }) => rule.startsWith('flat-') && frameIds.some((id) => frames.has(id)),
+      ({ rule, frameIds }) => rule.startsWith('flat-') && frameIds.some((id) => run.frameIds.includes(id)),
     )
   }
 

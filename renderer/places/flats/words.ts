@@ -73,3 +73,11 @@ export function findingText({ what, where, sizePx, depth }: CheckFinding): strin
   const size = sizePx ? `, ${withUnit(number(sizePx), 'px')} across` : ''
   return `${findingWords[what]}: ${much}${at}${size}`
 }
+
+/** "2026-11-20 19:40", local, as an instant; null where nothing was typed, undefined where it is no moment. */
+export function typedMoment(text: string): string | null | undefined {
+  if (!text.trim()) return null
+  const [, date, time] = /^(\d{4}-\d{2}-\d{2})[ T](\d{1,2}:\d{2})$/.exec(text.trim()) ?? []
+  const moment = new Date(`${date}T${time?.padStart(5, '0')}`)
+  return Number.isNaN(moment.getTime()) ? undefined : moment.toISOString()
+}

@@ -3,7 +3,7 @@ import type { Master, TrainChange } from '../../../../main/contract/index.ts'
 import { plain } from '../../../../renderer/parts/format.ts'
 import { balanceText, flatLevelOf } from '../../../../renderer/places/flats/level.ts'
 import { flatRows, touchedSince } from '../../../../renderer/places/flats/rows.ts'
-import { findingText, flatAnswer } from '../../../../renderer/places/flats/words.ts'
+import { findingText, flatAnswer, typedMoment } from '../../../../renderer/places/flats/words.ts'
 import { defaultSensorRules } from '../../../../main/rules/sensor-rules.ts'
 import { master, run } from '../../support/night.ts'
 
@@ -119,4 +119,11 @@ test('a finding says what, how much and where', () => {
   expect(plain(findingText({ what: 'shadow-new', where: { x: 1200, y: 800 }, sizePx: 90, depth: 0.021 }))).toBe(
     'A new dust shadow: 2.1 %, at 1200, 800 px, 90 px across',
   )
+})
+
+test('a moment is typed in local time; nothing typed means now, nonsense is pointed out', () => {
+  expect(typedMoment('2026-11-20 19:40')).toBe(new Date(2026, 10, 20, 19, 40).toISOString())
+  expect(typedMoment(' ')).toBe(null)
+  expect(typedMoment('yesterday')).toBe(undefined)
+  expect(typedMoment('2026-13-40 19:40')).toBe(undefined)
 })
