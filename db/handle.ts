@@ -1,4 +1,5 @@
 import type BetterSqlite3 from 'better-sqlite3'
+import { writeRefusalOf } from './refusal-of.ts'
 
 declare const readable: unique symbol
 declare const writable: unique symbol
@@ -43,6 +44,7 @@ export function command<P extends Values = []>(sql: string) {
 /**
  * Runs `work` in one transaction that takes the write lock at once (BEGIN IMMEDIATE): two writers wait for each other
  * instead of failing half way. Whatever is thrown inside undoes all of it. Inside another transaction it is a part of that.
+ * @throws Refusal, in a sentence, for what the disk does to the database (full, failing, locked too long)
  */
 export function immediately<T>(db: Writable, work: () => T): T {
   if (db.inTransaction) return work()
@@ -50,7 +52,7 @@ export function immediately<T>(db: Writable, work: () => T): T {
     return db.transaction(work).immediate()
   } catch (error) {
     memories.delete(db)
-    throw error
+    throw writeRefusalOf(error, db.name)
   }
 }
 

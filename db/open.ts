@@ -5,6 +5,7 @@ import { Refusal } from '../main/contract/index.ts'
 import type { Readable, Writable } from './handle.ts'
 import { checkVersion, migrate } from './migrate.ts'
 import { isNetworkPath } from './network-path.ts'
+import { refusalOf } from './refusal-of.ts'
 
 export interface OpenOptions {
   /** How long one writer waits for another, ms. */
@@ -76,26 +77,4 @@ function assertFullAfterWrite(db: BetterSqlite3.Database): void {
   db.exec("INSERT INTO settings (name, value) VALUES ('timesOpened', 1) ON CONFLICT DO UPDATE SET value = value + 1")
   const level = db.pragma('synchronous', { simple: true })
   if (level !== FULL) throw new Error(`synchronous is ${level} after a write, it must be ${FULL} (FULL)`)
-}
-
-const reasons: Record<string, string> = {
-  SQLITE_NOTADB: 'is not a database (or is badly damaged); put a copy from the folder "backups" beside it in its place',
-  SQLITE_CORRUPT: 'is damaged; put a copy from the folder "backups" beside it in its place',
-  SQLITE_CANTOPEN: 'cannot be opened; check that the data folder exists and may be written',
-  SQLITE_READONLY: 'may not be written; check the permissions of the data folder',
-  SQLITE_FULL: 'cannot grow, because the disk is full; make room and try again',
-  SQLITE_BUSY: 'is being written by another program for too long; wait for that to end and try again',
-  EACCES: 'may not be written; check the permissions of the data folder',
-  EPERM: 'may not be written; check the permissions of the data folder',
-  EROFS: 'may not be written, the disk is read-only; choose another data folder with --data',
-  ENOSPC: 'cannot be made, because the disk is full; make room and try again',
-  ENOTDIR: 'cannot be made, because a file stands where its folder should be; choose another data folder with --data',
-  EEXIST: 'cannot be made, because a file stands where its folder should be; choose another data folder with --data',
-}
-
-/** What SQLite and the disk say, as one sentence for a person; other errors are faults of ours and stay as they are. */
-export function refusalOf(error: unknown, file: string): unknown {
-  const code = String((error as { code?: unknown }).code ?? '')
-  const known = Object.keys(reasons).find((reason) => code === reason || code.startsWith(`${reason}_`))
-  return known ? new Refusal(`The database "${file}" ${reasons[known]}.`) : error
 }

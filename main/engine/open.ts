@@ -2,6 +2,7 @@ import { mkdirSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { Refusal, type EngineLink, type Frame } from '../contract/index.ts'
 import { openDatabase } from '../../db/open.ts'
+import { writeRefusalOf } from '../../db/refusal-of.ts'
 import type { Writable } from '../../db/handle.ts'
 import { backupsFolder, BackupKeeper } from './backups.ts'
 import { Builder } from './builds/builder.ts'
@@ -111,7 +112,12 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   return {
     db,
     dataDir,
-    ask: (request, input) => (closed ? refuseClosed() : answer(handlers, request, input)) as never,
+    ask: (request, input) =>
+      (closed
+        ? refuseClosed()
+        : answer(handlers, request, input).catch((error: unknown) => {
+            throw writeRefusalOf(error, db.name)
+          })) as never,
     listen: (listener) => events.listen(listener),
     log: async (dirs, { signal, onProgress } = {}) => {
       const report = await logFolders(dirs, { ...core, signal, onProgress })

@@ -1,4 +1,4 @@
-import { setImmediate as breathe } from 'node:timers/promises'
+import { setImmediate as breathe, setTimeout as sleep } from 'node:timers/promises'
 import { Refusal, type Frame } from '../../contract/index.ts'
 import { immediately } from '../../../db/handle.ts'
 import { fileAt } from '../../../db/tables/files.ts'
@@ -16,6 +16,8 @@ export type Arrival = { path: string; root: string; is: 'complete' | 'incomplete
 const BATCH = 64
 /** With more waiting than this it is a backlog: logged with progress, not announced one by one. */
 const BACKLOG = 24
+/** A log that cannot be written is tried again after this. */
+const AGAIN_MS = 2_000
 
 /**
  * The first lane: files as the watcher names them, logged header first, in order. A single frame is read, logged, judged and
@@ -59,8 +61,15 @@ export class Arrivals {
     while (this.#waiting.length > 0 && !this.#core.closing.aborted) {
       if (!this.#backlog && this.#waiting.length > BACKLOG)
         this.#backlog = { done: 0, total: this.#waiting.length, startedMs: performance.now() }
-      const batch = this.#waiting.splice(0, this.#backlog ? BATCH : 8)
-      this.#log(batch)
+      const batch = this.#waiting.slice(0, this.#backlog ? BATCH : 8)
+      try {
+        this.#log(batch)
+        this.#waiting.splice(0, batch.length)
+      } catch (error) {
+        if (!(error instanceof Refusal)) throw error
+        await this.#waitForRoom(error.message)
+        continue
+      }
       if (this.#backlog) {
         this.#backlog.done += batch.length
         this.#tellProgress(this.#waiting.length === 0 ? 'done' : 'running')
@@ -71,6 +80,22 @@ export class Arrivals {
       this.#backlog = null
       this.#core.changed('night', 'folders')
     }
+  }
+
+  /** The disk of the log is full, or fails: said once a try, and everything that waits is kept for the next. */
+  async #waitForRoom(text: string): Promise<void> {
+    const total = this.#waiting.length
+    this.#core.tell({
+      event: 'progress',
+      job: 'log',
+      title: 'Logging',
+      done: 0,
+      total,
+      leftS: null,
+      state: 'failed',
+      text,
+    })
+    await sleep(AGAIN_MS, undefined, { signal: this.#core.closing }).catch(() => {})
   }
 
   #log(batch: Arrival[]): void {
