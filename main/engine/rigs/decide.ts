@@ -5,7 +5,7 @@ import { frameIdentity } from '../../../db/tables/frames.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { createDescriber } from '../ingest/describer.ts'
-import { describeOne } from './describe-again.ts'
+import { describeOne, rootsOf } from './describe-again.ts'
 
 /**
  * Keeps what a person decided about frames, all of them or none; it outlives every new reading of their headers.
@@ -15,11 +15,12 @@ export function decide(core: Core, ids: readonly number[], change: Partial<Hand>
   const { db, clock, zone } = core
   const changed = immediately(db, () => {
     const describe = createDescriber(db, zone)
+    const roots = rootsOf(db)
     let changed = 0
     for (const id of new Set(ids)) {
       if (!frameIdentity(db, id)) throw new Refusal(`There is no frame ${id} in the log.`)
       putHand(db, id, change, instant(clock))
-      if (describeOne(db, id, describe)) changed++
+      if (describeOne(db, id, describe, roots)) changed++
     }
     return changed
   })

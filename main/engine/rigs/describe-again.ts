@@ -61,6 +61,7 @@ async function describeNoted(core: Core): Promise<number> {
   const affected = pendingOf(db)
   if (affected.length === 0 || closing.aborted) return 0
   const describe = createDescriber(db, zone)
+  const roots = rootsOf(db)
   const ids = idsOf(db, affected)
   const changed = new Set<number>()
   for (let done = 0; done < ids.length;) {
@@ -69,7 +70,7 @@ async function describeNoted(core: Core): Promise<number> {
       const until = performance.now() + BATCH_MS
       let next = done
       while (next < ids.length && (next === done || performance.now() < until)) {
-        if (describeOne(db, ids[next], describe)) changed.add(ids[next])
+        if (describeOne(db, ids[next], describe, roots)) changed.add(ids[next])
         next++
       }
       return next
@@ -109,28 +110,30 @@ const rangeOf = (folder: string): readonly [string, string] => {
 
 /**
  * Describes one frame again from the header that was kept of it; inside the caller's transaction.
+ * @param roots as `rootsOf` has them
  * @returns whether that makes a difference
  */
-export function describeOne(db: Writable, id: number, describe: Describer): boolean {
+export function describeOne(db: Writable, id: number, describe: Describer, roots: readonly string[]): boolean {
   const frame = frameById(db, id)
   const bytes = cardsOf(db, id)
   if (!frame || !bytes) return false
   const { path, width, height, state } = frame
   const mtimeMs = fileAt(db, path)?.modifiedMs
-  const root = rootOf(db, path)
+  const root = roots.find((folder) => isBelow(path, folder)) ?? null
   const facts = describe(parseHeader(bytes), { path, root, mtimeMs: mtimeMs ?? 0, width, height })
   // A file that is gone takes its date with it: a frame that had no other keeps the night it was given.
   const night = facts.startedAt === null && mtimeMs === undefined ? frame.night : facts.night
   return write(db, id, { ...facts, night, state })
 }
 
-/** The innermost folder that was watched or logged: its own name and what stands above it says nothing of a frame. */
-function rootOf(db: Readable, path: string): string | null {
-  let root: string | null = null
-  for (const folder of allFolders(db))
-    if (isBelow(path, folder.path) && folder.path.length > (root?.length ?? -1)) root = folder.path
-  return root
-}
+/**
+ * Folders that were watched or logged, inner ones first: of a frame, the first one that it is in is the one that was chosen. Its own
+ * name and what stands above it says nothing of a frame.
+ */
+export const rootsOf = (db: Readable): string[] =>
+  allFolders(db)
+    .map((folder) => folder.path)
+    .sort((a, b) => b.length - a.length)
 
 function tellProgress({ tell }: Core, done: number, total: number): void {
   tell({
