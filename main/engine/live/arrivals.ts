@@ -123,7 +123,8 @@ export class Arrivals {
   }
 
   #announce(frame: Frame): void {
-    const { db, judging, tell } = this.#core
+    const { db, judging, nights, tell } = this.#core
+    nights.landed(frame)
     const verdicts = judging.verdicts(frame, groupTempC(db, frame))
     tell({ event: 'landed', frame, verdicts, number: numberInNight(db, frame) })
   }

@@ -7,7 +7,6 @@ import { immediately } from '../../../db/handle.ts'
 import { framesOfNight, hasFrames, newestNight, sizeOfNight } from '../../../db/tables/frames.ts'
 import { closeNotice, openNotices, putNotice } from '../../../db/tables/notices.ts'
 import { rigSpans } from '../../../db/tables/rigs.ts'
-import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { isFilterByHand } from '../rigs/spans.ts'
 import { siteSetting, type Site } from '../settings.ts'
@@ -26,13 +25,39 @@ export interface NightPage extends Assessment {
 /** An assessment depends on the clock too (dawn, pauses): older than this it is made again. */
 const FRESH_MS = 5_000
 
+/** A frame that lands this far from its own time is no frame of now: a replayed night, or a camera computer's wrong clock. */
+const REPLAY_MS = 30 * 60_000
+/** So long after its last frame landed a replay counts as over. */
+const REPLAY_LASTS_MS = 15 * 60_000
+
 /** The nights, assessed. A cache: `forget` drops it. */
 export class NightBook {
   readonly #core: Core
   #pages = new Map<string, { page: NightPage; madeMs: number }>()
 
+  /** The frame that landed last while watching: its night, when it ended, and when it landed. */
+  #landed: { night: string; endMs: number; atMs: number } | null = null
+
   constructor(core: Core) {
     this.#core = core
+  }
+
+  /** A frame has just been written. */
+  landed({ night, startedAt, exposureS }: Frame): void {
+    if (startedAt === null) return
+    const endMs = Date.parse(startedAt) + (exposureS ?? 0) * 1000
+    this.#landed = { night, endMs, atMs: this.#core.clock.now().getTime() }
+  }
+
+  /**
+   * The moment at which a night is judged and shown: now; while a night is being replayed (the demo), the end of the frame
+   * that landed last, so that it is told as it was, and not as over.
+   */
+  nowOf(night: string): Date {
+    const now = this.#core.clock.now()
+    const last = this.#landed
+    if (last?.night !== night || now.getTime() - last.atMs > REPLAY_LASTS_MS) return now
+    return Math.abs(last.atMs - last.endMs) > REPLAY_MS ? new Date(last.endMs) : now
   }
 
   /** The night of a moment, at the user's site or in the machine's zone. */
@@ -87,7 +112,7 @@ export class NightBook {
   }
 
   #gather(night: string): NightState & { site: Site | null; beginsMs: number } {
-    const { db, clock, zone, shelf, judging, watches, isOutOfReach } = this.#core
+    const { db, zone, shelf, judging, watches, isOutOfReach } = this.#core
     const frames = framesOfNight(db, night).map((frame) =>
       frame.state === 'ok' && isOutOfReach(frame.path) ? { ...frame, state: 'out of reach' as const } : frame,
     )
@@ -97,7 +122,7 @@ export class NightBook {
     for (const frame of frames) want(wants, frame)
     return {
       night,
-      now: instant(clock),
+      now: this.nowOf(night).toISOString(),
       beginsMs,
       endsAt: new Date(endsMs).toISOString(),
       frames,

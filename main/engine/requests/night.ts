@@ -41,7 +41,7 @@ function tonight(core: Core, night: string): Tonight {
     notices,
     shortfall,
     figuresPending: unmeasuredOfNight(core.db, night),
-    now: now.toISOString(),
+    now: core.nights.nowOf(night).toISOString(),
     latest: latestOfRigs(core, frames),
     changes: trainChanges(core.db).filter((change) => isOfNight(core, change.at, night)),
     sun,
