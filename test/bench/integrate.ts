@@ -2,6 +2,7 @@ import { join } from 'node:path'
 import {
   darks,
   hasReference,
+  isBuilt,
   HEIGHT,
   manyDarks,
   median,
@@ -51,6 +52,7 @@ print(int((ours.view('u4') != theirs.view('u4')).sum()))`,
 
 function main(rounds: number): void {
   if (!hasReference) return console.log('integrate: not run (the reference programs are not beside the project)')
+  if (!isBuilt('integrate')) return console.log('integrate: not run (build the program first: npm run build)')
   const frames = darks()
   const folder = manyDarks(20)
   const floor = join(work, 'read_floor')

@@ -1,5 +1,5 @@
 import { join } from 'node:path'
-import { darks, hasReference, median, PYTHON, reference, run, secondsIn, spread } from './pixels.ts'
+import { darks, hasReference, isBuilt, median, PYTHON, reference, run, secondsIn, spread } from './pixels.ts'
 
 /**
  * Figures of 11.7-megapixel frames (levels per channel, clipping, noise, thumbnail): ours, and numpy's in turn on the same files.
@@ -8,6 +8,7 @@ import { darks, hasReference, median, PYTHON, reference, run, secondsIn, spread 
  */
 function main(rounds: number): void {
   if (!hasReference) return console.log('measure: not run (the reference programs are not beside the project)')
+  if (!isBuilt('measure')) return console.log('measure: not run (build the program first: npm run build)')
   const frames = darks().slice(0, 8)
   const times = { one: [] as number[], all: [] as number[], hash: [] as number[], reference: [] as number[] }
   const script = join(import.meta.dirname, 'measure-once.ts')

@@ -15,6 +15,8 @@ export const work = join(tmpdir(), 'nightshelf-bench')
 /** Where the built thread scripts stand: what users run, without the sources' own start-up. */
 export const builtScript = (name: string): URL => new URL(`../../out/main/${name}-worker.js`, import.meta.url)
 
+export const isBuilt = (name: string): boolean => existsSync(builtScript(name))
+
 export function run(command: string, args: string[]): string {
   const { status, stdout, stderr, error } = spawnSync(command, args, { encoding: 'utf8', maxBuffer: 1 << 26 })
   if (error || status !== 0) throw new Error(`${command} ${args.join(' ')}: ${error ?? stderr}`)
