@@ -9,6 +9,8 @@ export interface ProofFigures {
   slopeAdu: number
   /** What is left of the dark's glow at its peak, ADU; positive is too bright (under-subtracted). */
   glowAdu: number | null
+  /** Standard error of `glowAdu`: what the field's own unevenness leaves open. */
+  glowErrorAdu: number | null
   /** The same over the noise of one pixel. */
   glowOverNoise: number | null
   /** Part of the flat's vignetting that is still there: 1 uncorrected, 0 gone, negative over-corrected. */
@@ -157,7 +159,7 @@ function figuresOf(frame: Plane, pedestal: number, shapes: Shapes, hot: Uint32Ar
   const all = [shapes.one, shapes.across, shapes.down, shapes.glow, shapes.broad, shapes.fine]
   const fit = regress(map.value, all)
   const [, across, down, glow, broad, fine] = fit.coefficient
-  const [broadError, fineError] = jackknife(map, all).slice(4)
+  const [glowError, broadError, fineError] = jackknife(map, all).slice(3)
   const hasGlow = shapes.glowPeak > 0
   // Without sky there is nothing that vignetting could darken.
   const lit = sky > 0.5 * noise && sky > 0
@@ -168,6 +170,7 @@ function figuresOf(frame: Plane, pedestal: number, shapes: Shapes, hot: Uint32Ar
   return {
     slopeAdu: Math.abs(across) + Math.abs(down),
     glowAdu: hasGlow ? glow * shapes.glowPeak : null,
+    glowErrorAdu: hasGlow ? glowError * shapes.glowPeak : null,
     glowOverNoise: hasGlow ? (glow * shapes.glowPeak) / noise : null,
     vignettingLeft: tellable(broad, broadError, 0.15),
     shadowsLeft: tellable(fine, fineError, 0.25),
@@ -258,6 +261,8 @@ function sentences(before: ProofFigures, after: ProofFigures): string {
   if (after.glowOverNoise !== null && before.glowAdu !== null) {
     const left = Math.abs(after.glowOverNoise)
     if (left < 0.5) parts.push(`Glow removed to ${left.toFixed(1)} of the noise.`)
+    else if (Math.abs(after.glowAdu!) < 3 * after.glowErrorAdu!)
+      parts.push(`Glow removed, as far as this uneven field can tell (to ${after.glowErrorAdu!.toFixed(0)} ADU).`)
     else
       parts.push(
         after.glowOverNoise > 0

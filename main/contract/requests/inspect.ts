@@ -76,6 +76,8 @@ export const proofFiguresSchema = z.object({
   slopeAdu: z.number(),
   glowAdu: number,
   glowOverNoise: number,
+  /** Standard error of `glowAdu`: what the unevenness of the field leaves open. */
+  glowErrorAdu: number.optional(),
   vignettingLeft: number,
   shadowsLeft: number,
   /** A figure, never a fault: nothing is clipped. */
