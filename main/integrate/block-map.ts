@@ -25,16 +25,16 @@ export function blockMedians(pixels: Float32Array, width: number, height: number
   return { blockPx, columns, rows, medians }
 }
 
-/** One row of the map, read between the centres of its blocks (bilinear), so that a gradient leaves no steps. */
+/** One row of the map, read between the centres of its blocks (bilinear) and carried on to the edges, so that a gradient leaves no steps. */
 export function interpolateRow(map: BlockMap, y: number, out: Float32Array): void {
   const { blockPx, columns, rows, medians } = map
-  const at = Math.min(Math.max((y + 0.5) / blockPx - 0.5, 0), rows - 1)
-  const r = Math.min(Math.floor(at), Math.max(0, rows - 2))
+  const at = (y + 0.5) / blockPx - 0.5
+  const r = Math.min(Math.max(Math.floor(at), 0), Math.max(0, rows - 2))
   const down = Math.min(r + 1, rows - 1)
   const v = rows > 1 ? at - r : 0
   for (let x = 0; x < out.length; x++) {
-    const across = Math.min(Math.max((x + 0.5) / blockPx - 0.5, 0), columns - 1)
-    const c = Math.min(Math.floor(across), Math.max(0, columns - 2))
+    const across = (x + 0.5) / blockPx - 0.5
+    const c = Math.min(Math.max(Math.floor(across), 0), Math.max(0, columns - 2))
     const right = Math.min(c + 1, columns - 1)
     const u = columns > 1 ? across - c : 0
     const upper = medians[r * columns + c] * (1 - u) + medians[r * columns + right] * u

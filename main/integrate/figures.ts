@@ -41,12 +41,15 @@ export interface FlatFigures {
 
 /** Side of a block of the glow map, pixels; even, so that every block holds all colours alike. */
 export const BLOCK_PX = 64
+/** Side of a block whose median a hot pixel is held against: small enough to follow the edge of a glow. */
+const SURROUNDINGS_PX = 16
 const HOT_SIGMAS = 5
 
 /** The figures of a dark, dark flat or bias. */
 export function darkFigures(picture: Picture, noise: MeasuredNoise | null): MasterFigures {
   const map = blockMedians(picture.pixels, picture.width, picture.height, BLOCK_PX)
-  const { hotPixels, hotThresholdAdu } = countHot(picture, map, noise?.frame ?? null)
+  const near = blockMedians(picture.pixels, picture.width, picture.height, SURROUNDINGS_PX)
+  const { hotPixels, hotThresholdAdu } = countHot(picture, near, noise?.frame ?? null)
   return {
     ...common(picture, noise),
     hotPixels,
