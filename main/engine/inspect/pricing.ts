@@ -81,7 +81,10 @@ function sayPrice(price: PricedMismatch, field: string, { lights, noiseE }: Stac
 /** Where read noise or sky are not known there is nothing to hold it against. */
 function sayBare(price: PricedMismatch, field: string): string {
   const { tail, glow } = price.costAdu
-  const much = (adu: number) => `${adu > 0 ? '+' : '−'}${Math.abs(adu).toFixed(1)} ADU`
+  const left = (what: string, adu: number) =>
+    Math.abs(adu) < 0.05 ? [] : [`${what} ${Math.abs(adu).toFixed(1)} ADU too ${adu > 0 ? 'dark' : 'bright'}`]
+  const parts = [...left('hot pixels', tail), ...left('the glow', glow)]
+  if (parts.length === 0) return 'It would leave nothing that could be seen.'
   const why = sayDoubling(price, field)
-  return `It would take ${much(tail)} too much from hot pixels and ${much(glow)} from the glow${why && ` (${why})`}.`
+  return `It would leave ${parts.join(' and ')}${why && ` (${why})`}.`
 }
