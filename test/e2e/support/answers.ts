@@ -24,6 +24,13 @@ export const answers: Answers = {
   folders: { folders: [{ id: 1, path: '/capture', rig: 'Hill pier', reachable: true, frames: 214 }] },
   browseFolders: { path: '/home/observer', parent: '/home', folders: [{ name: 'captures', fits: 212 }] },
   acknowledgeNotice: {},
+  builds: { groups: [], running: null },
+  rigs: { rigs: [] },
+  cameras: { cameras: [] },
+  trainChanges: { changes: [] },
+  suggestedChanges: { suggestions: [] },
+  programQuestions: { questions: [] },
+  undoSteps: { steps: [] },
 }
 const untouched = { ...tonight, runs: [], latest: [], folders: [], notices: [], shortfall: [], sun: null, changes: [] }
 export const firstRun: Answers = { ...answers, tonight: untouched }
