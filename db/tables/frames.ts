@@ -185,8 +185,12 @@ const toMeasure = query<FrameIdentity & { size: number }, [number]>(
 export const nextToMeasure = (db: Readable, limit: number): (FrameIdentity & { size: number })[] =>
   toMeasure.all(db, limit)
 
-const markMeasured = command<[string, number]>('UPDATE frames SET measured_at = ? WHERE id = ?')
-export const setMeasured = (db: Writable, id: number, at: string): void => void markMeasured(db, at, id)
+const markMeasured = command<[string | null, number]>('UPDATE frames SET measured_at = ? WHERE id = ?')
+/** @param at null sends the frame back to be measured */
+export const setMeasured = (db: Writable, id: number, at: string | null): void => void markMeasured(db, at, id)
+
+const idsOfNight = query<{ id: number }, [string]>('SELECT id FROM frames WHERE night = ? ORDER BY id')
+export const frameIdsOfNight = (db: Readable, night: string): number[] => idsOfNight.all(db, night).map((row) => row.id)
 
 const total = query<{ n: number }>('SELECT count(*) AS n FROM frames')
 export const countFrames = (db: Readable): number => total.one(db)?.n ?? 0

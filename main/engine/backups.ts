@@ -18,9 +18,12 @@ export class BackupKeeper {
   #timers: NodeJS.Timeout[] = []
   #running: Promise<void> = Promise.resolve()
   #dawnOf = ''
+  readonly #onDawn: (night: string) => void
 
-  constructor(core: Core) {
+  /** @param onDawn called once for each night when its copy is begun */
+  constructor(core: Core, onDawn: (night: string) => void) {
     this.#core = core
+    this.#onDawn = onDawn
   }
 
   start(): void {
@@ -80,6 +83,7 @@ export class BackupKeeper {
     if (night === this.#dawnOf || !this.#isDay(night)) return
     this.#dawnOf = night
     void this.backUp()
+    this.#onDawn(night)
   }
 
   /** Whether a night's Sun has risen; where no site is known, whether its last six hours have begun. */

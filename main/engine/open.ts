@@ -73,8 +73,8 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   const watching = new Watching(core, arrivals, live ? (options.watching ?? {}) : null)
   const builder = new Builder(core, (ids, how) => lane.measure(ids, how))
   const inspections = new Inspections(core)
-  const backups = new BackupKeeper(core)
-  const neighbours = new NeighbourWatch(core)
+  const backups = new BackupKeeper(core, (night) => void lane.rechecks.night(night).catch(() => {}))
+  const neighbours = new NeighbourWatch(core, () => lane.wake())
   core.attach(watching, arrivals)
 
   let closed: Promise<void> | null = null

@@ -6,11 +6,14 @@ const POLL_MS = 500
 /** Notices what another process (the command line) has written to the same database. */
 export class NeighbourWatch {
   readonly #core: Core
+  readonly #onNews: () => void
   #version = 0
   #timer: NodeJS.Timeout | null = null
 
-  constructor(core: Core) {
+  /** @param onNews there may be frames to measure */
+  constructor(core: Core, onNews: () => void) {
     this.#core = core
+    this.#onNews = onNews
   }
 
   start(): void {
@@ -29,5 +32,6 @@ export class NeighbourWatch {
     this.#version = version
     this.#core.watchAgain()
     this.#core.changed('night', 'library', 'folders', 'settings')
+    this.#onNews()
   }
 }

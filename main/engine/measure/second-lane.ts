@@ -9,12 +9,15 @@ import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { storeThumbnail } from '../files/thumbnails.ts'
 import { readFrameFile } from '../ingest/read.ts'
+import { Rechecks } from './rechecks.ts'
 
 /** Frames that one look at the database brings. */
 const AT_ONCE = 32
 /** A file that was changed while it was measured, or whose thread died, is tried again after this. */
 const AGAIN_MS = 2_000
 const MOST_TRIES = 3
+/** A log that cannot be written is tried again after this. */
+const FULL_MS = 10_000
 
 /**
  * The second lane: hash of the whole file, figures of its pixels and a small picture, the newest frame first, in threads.
@@ -25,9 +28,11 @@ export class SecondLane {
   #measurer: Measurer | null = null
   #running: Promise<void> | null = null
   #again = false
+  readonly rechecks: Rechecks
 
   constructor(core: Core) {
     this.#core = core
+    this.rechecks = new Rechecks(core, () => this.wake())
   }
 
   /** There may be something to measure: goes on until there is nothing. */
@@ -52,6 +57,7 @@ export class SecondLane {
   }
 
   async close(): Promise<void> {
+    await this.rechecks.close()
     await this.#running
     await this.#measurer?.close()
   }
@@ -65,7 +71,15 @@ export class SecondLane {
         if (next.length === 0 || closing.aborted) break
         for (const { id } of next) {
           const frame = closing.aborted ? undefined : frameById(db, id)
-          if (frame && !this.#core.isOutOfReach(frame.path)) await this.#one(frame, closing)
+          if (!frame || this.#core.isOutOfReach(frame.path)) continue
+          try {
+            await this.#one(frame, closing)
+            this.rechecks.soon(id)
+          } catch (error) {
+            // The log cannot be written (a full disk): the frame is found here again when it can.
+            if (!(error instanceof Refusal)) throw error
+            await sleep(FULL_MS, undefined, { signal: closing }).catch(() => {})
+          }
         }
         this.#core.changed('night')
         if (next.every(({ path }) => this.#core.isOutOfReach(path))) break
@@ -81,6 +95,7 @@ export class SecondLane {
         return this.#keep(frame, await this.#measurer.measure(frame.path, how, signal))
       } catch (error) {
         if (signal?.aborted || this.#core.closing.aborted) return
+        if (error instanceof Refusal) throw error
         if (tries === MOST_TRIES || !mayPass(error)) return this.#giveUp(frame, error)
         await sleep(AGAIN_MS, undefined, { signal: this.#core.closing }).catch(() => {})
       }
