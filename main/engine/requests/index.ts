@@ -25,7 +25,6 @@ export const handlersOf = (
   ...folderHandlers(core, playDemo),
   ...buildHandlers(core, builder),
   ...inspectHandlers(core, inspections),
-  ...inspectHandlers(core, inspections),
   ...rigHandlers(core),
   ...settingsHandlers(core),
   ...undoHandlers(core),
