@@ -9,6 +9,8 @@ type Builds = Answer<'builds'>
 const TOPICS = ['builds', 'night', 'library', 'settings'] as const
 /** The job under which the engine tells how far a build is. */
 const JOB = 'build'
+/** Said whatever step it was stopped in: the engine's own sentence names the step. */
+const STOPPED = 'The build was stopped: what was finished stays, and of the rest nothing is left.'
 
 /** What can be built, what waits, the build under way and what the last one came to. */
 export class BuildsState {
@@ -132,13 +134,13 @@ export class BuildsState {
     await this.#live.refresh()
   }
 
-  /** A build that was stopped by hand ends with the engine's sentence: no trouble, but what was wanted. */
+  /** A build that was stopped by hand ends with a refusal: no trouble, but what was wanted. */
   async #askToBuild(input: { groups: string[]; keep: number[]; wait: boolean }) {
     try {
       return await this.#client.ask('startBuild', input)
     } catch (error) {
       if (!this.#stopAsked || !(error instanceof Refusal)) throw error
-      this.#stoppedText = error.message
+      this.#stoppedText = STOPPED
       return undefined
     }
   }

@@ -117,11 +117,11 @@ describe('a build', () => {
 
   test('stopped by hand, it says what stays, and that is no trouble', async () => {
     let fail!: (error: Error) => void
-    const sentence = 'The build was stopped: what was finished stays.'
+    const sentence = 'The build was stopped: what was finished stays, and of the rest nothing is left.'
     const { builds, troubles } = begin({
       startBuild: () => new Promise((_, reject) => (fail = reject)),
       stopBuild: () => {
-        fail(new Refusal(sentence))
+        fail(new Refusal('Measuring was stopped.'))
         return { stopped: true }
       },
     })
