@@ -1,4 +1,6 @@
+import type { SensorRules } from '../../contract/index.ts'
 import { sayCount, sayExposure } from '../../match/wording.ts'
+import { adviseLevel, aimOf, modelLevels, type FlatLevel, type LevelLimits, type LevelModel } from '../flat-advice.ts'
 import { fullScaleOf, isMeasured, median, pedestalOf, type Measured } from '../levels.ts'
 import type { JudgedRun } from '../judged-runs.ts'
 import { leastFrames } from '../needs.ts'
@@ -48,40 +50,56 @@ function levelFault(judged: JudgedRun, measured: readonly Measured[], view: Nigh
   const pedestal = pedestalOf(judged, view)
   const full = fullScaleOf(run.camera, view)
   const level = median(measured.map((f) => f.figures.median))
-  const wanted = pedestal + (rules.flatTargetAdu.value / 65_535) * (full - pedestal)
-  const off = (level - wanted) / (wanted - pedestal)
-  const advice = adviseLevel((level - pedestal) / (wanted - pedestal), run.exposureS, rules.floorS.value)
-  if (Math.abs(off) > rules.flatToleranceFraction.value)
-    return {
-      text: `${nameOf(judged)} at ${sayAdu(level)} ADU: ${advice}`,
-      why: `Aim for ${sayAdu(wanted)} of ${sayAdu(full)}: ${rules.flatTargetAdu.reason}`,
-    }
   const channels = channelLevels(measured)
-  const brightest = Math.max(level, ...channels)
-  if (brightest > rules.linearFraction.value * full)
+  const now = { exposureS: run.exposureS, medianAdu: level, brightestAdu: Math.max(level, ...channels) }
+  const model = modelLevels(sameLight(judged, view), now, { pedestalAdu: pedestal, fullAdu: full })
+  const limits: LevelLimits = {
+    targetAdu: pedestal + (rules.flatTargetAdu.value / 65_535) * (full - pedestal),
+    linearTopAdu: rules.linearFraction.value * full,
+    floorS: rules.floorS.value,
+  }
+  const aim = aimOf(model, limits)
+  const advise = (aimAdu: number) => adviseLevel(now, model, aimAdu, limits)
+  if (Math.abs(level - aim) > rules.flatToleranceFraction.value * (aim - pedestal))
     return {
-      text: `${nameOf(judged)}: the brightest channel is at ${sayAdu(brightest)} ADU`,
-      why: `${rules.linearFraction.reason} Dim the panel, or balance its colour.`,
+      text: `${nameOf(judged)} at ${sayAdu(level)} ADU: ${advise(aim)}`,
+      why: whyAim(aim, full, rules, limits, model),
+    }
+  if (now.brightestAdu > limits.linearTopAdu)
+    return {
+      text: `${nameOf(judged)}: the brightest channel is at ${sayAdu(now.brightestAdu)} ADU`,
+      why: `${rules.linearFraction.reason} To keep it there, ${advise(aim)}; or balance the panel's colour.`,
     }
   const perAdu = measured[0].electronsPerAdu
   const dimmest = Math.min(level, ...channels) - pedestal
-  if (perAdu !== null && dimmest > 0 && Math.sqrt(dimmest * perAdu) < rules.leastSnr.value)
-    return {
-      text: `${nameOf(judged)}: the dimmest channel is too noisy`,
-      why: `${rules.leastSnr.reason} Brighten the panel, balance its colour, or shoot longer.`,
-    }
-  return null
+  if (perAdu === null || !(dimmest > 0) || Math.sqrt(dimmest * perAdu) >= rules.leastSnr.value) return null
+  const enough = pedestal + ((level - pedestal) * rules.leastSnr.value ** 2) / (dimmest * perAdu)
+  const room = enough <= pedestal + (limits.linearTopAdu - pedestal) / model.brightestShare
+  return {
+    text: `${nameOf(judged)}: the dimmest channel is too noisy`,
+    why: `${rules.leastSnr.reason} ${room ? `At the least, ${advise(enough)}; or balance` : 'More light would take the brightest channel out of the linear range: balance'} the panel's colour.`,
+  }
 }
 
-/** "dim the panel to 68 %, or expose 2.0 s: below the 3 s floor, so dim". @param ratio level over the wanted one, black level off */
-function adviseLevel(ratio: number, exposureS: number | null, floorS: number): string {
-  const percent = Math.round(100 / ratio)
-  const panel = ratio > 1 ? `dim the panel to ${percent} %` : `brighten the panel to ${percent} %`
-  if (exposureS === null || !Number.isFinite(percent)) return ratio > 1 ? 'dim the panel' : 'brighten the panel'
-  const exposure = exposureS / ratio
-  const short = exposure < floorS ? `: below the ${sayExposure(floorS)} floor, so dim` : ''
-  return `${panel}, or expose ${exposure.toFixed(1)} s${short}`
+function whyAim(aim: number, full: number, rules: SensorRules, limits: LevelLimits, model: LevelModel): string {
+  const limited = aim < limits.targetAdu ? ' More would take the brightest channel out of the linear range.' : ''
+  const from = model.fitted ? ` Reckoned from ${sayCount(model.fitted, 'flat')} at several exposures.` : ''
+  return `Aim for ${sayAdu(aim)} of ${sayAdu(full)}: ${rules.flatTargetAdu.reason}${limited}${from}`
 }
+
+/** Settings that decide what level a light gives. */
+const levelFields = ['camera', 'gain', 'offset', 'binning', 'readout', 'rig', 'filter'] as const
+
+/** All measured flats of this filter, camera and settings in the session, whatever their exposure: trial ones too. */
+const sameLight = (judged: JudgedRun, view: NightView): FlatLevel[] =>
+  sessionOf(judged, view)
+    .filter(({ run }) => levelFields.every((field) => run[field] === judged.run[field]))
+    .flatMap(({ frames }) => frames.filter(isMeasured))
+    .map((frame) => ({
+      exposureS: frame.exposureS,
+      medianAdu: frame.figures.median,
+      brightestAdu: Math.max(frame.figures.median, ...channelLevels([frame])),
+    }))
 
 function channelLevels(measured: readonly Measured[]): number[] {
   return (['R', 'G', 'B'] as const).flatMap((channel) => {
@@ -173,15 +191,15 @@ export const flatDrift: Rule = (view) => {
 }
 
 /** Other flats through this filter in the same session have other exposures: the program follows the light. */
-function isAutoExposed({ run }: JudgedRun, view: NightView): boolean {
+const isAutoExposed = (judged: JudgedRun, view: NightView) =>
+  new Set(sessionOf(judged, view).map((r) => r.run.exposureS)).size >= 3
+
+/** Runs of flats through this filter within an hour of this one, itself among them. */
+function sessionOf({ run }: JudgedRun, view: NightView): JudgedRun[] {
   const [from, to] = [Date.parse(run.firstAt ?? '') - sessionS * 1000, Date.parse(run.lastAt ?? '') + sessionS * 1000]
-  const exposures = new Set(
-    view.runs
-      .filter((r) => r.run.kind === 'flat' && r.run.filter === run.filter && r.run.rig === run.rig)
-      .filter((r) => Date.parse(r.run.firstAt ?? '') <= to && Date.parse(r.run.lastAt ?? '') >= from)
-      .map((r) => r.run.exposureS),
-  )
-  return exposures.size >= 3
+  return view.runs
+    .filter((r) => r.run.kind === 'flat' && r.run.filter === run.filter && r.run.rig === run.rig)
+    .filter((r) => Date.parse(r.run.firstAt ?? '') <= to && Date.parse(r.run.lastAt ?? '') >= from)
 }
 
 /** The sky brightens or dims all the way, and fast. */
