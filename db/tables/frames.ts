@@ -165,12 +165,15 @@ export interface NightSum {
   lightS: number
   frames: number
 }
-const sums = query<NightSum>(
+const sums = query<NightSum, [string, number]>(
   `SELECT night, count(*) AS frames, sum(kind = 'light' AND aside = 0) AS lights,
           coalesce(sum(exposure_s) FILTER (WHERE kind = 'light' AND aside = 0), 0) AS lightS
-     FROM frames GROUP BY night ORDER BY night DESC`,
+     FROM frames WHERE night < ? GROUP BY night ORDER BY night DESC LIMIT ?`,
 )
-export const nightSums = (db: Readable): NightSum[] => sums.all(db)
+/** The newest nights before a date, newest first: a long list is read piece by piece. */
+export const nightSumsBefore = (db: Readable, before: string, limit: number): NightSum[] => sums.all(db, before, limit)
+/** Every night, newest first. A million frames take a while: not for the way of a verdict. */
+export const nightSums = (db: Readable): NightSum[] => sums.all(db, '~', -1)
 
 const unmeasured = query<{ n: number }, [string]>(
   "SELECT count(*) AS n FROM frames WHERE measured_at IS NULL AND state = 'ok' AND night = ?",

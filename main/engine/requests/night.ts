@@ -1,7 +1,8 @@
+import { setImmediate as breathe } from 'node:timers/promises'
 import { Refusal, type Frame, type Handlers, type Tonight } from '../../contract/index.ts'
 import { parseHeader } from '../../fits/header.ts'
 import { cardsOf } from '../../../db/tables/cards.ts'
-import { frameById, groupTempC, nightSums, unmeasuredOfNight } from '../../../db/tables/frames.ts'
+import { frameById, groupTempC, nightSumsBefore, unmeasuredOfNight, type NightSum } from '../../../db/tables/frames.ts'
 import { acknowledgeNotice } from '../../../db/tables/notices.ts'
 import { trainChanges } from '../../../db/tables/train-changes.ts'
 import { instant } from '../clock.ts'
@@ -13,7 +14,7 @@ type Names = 'tonight' | 'nights' | 'frame' | 'acknowledgeNotice'
 
 export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
   tonight: ({ night }) => tonight(core, night ?? core.nights.usual()),
-  nights: () => ({ nights: nightSums(core.db) }),
+  nights: async () => ({ nights: await listNights(core) }),
   frame: ({ id }) => {
     const stored = frameById(core.db, id)
     if (!stored) throw new Refusal(`There is no frame ${id} in the log.`)
@@ -50,6 +51,19 @@ function tonight(core: Core, night: string): Tonight {
     nextFrameAt: night === core.nights.current() ? nextFrameAt(frames, now) : null,
     roomH,
     catchingUp: core.catchingUp(),
+  }
+}
+
+/** Nights that are summed before a frame that landed meanwhile has its turn (about 20 ms where nights are long). */
+const NIGHTS_AT_ONCE = 30
+
+async function listNights({ db }: Core): Promise<NightSum[]> {
+  const nights: NightSum[] = []
+  for (;;) {
+    const more = nightSumsBefore(db, nights.at(-1)?.night ?? '~', NIGHTS_AT_ONCE)
+    nights.push(...more)
+    if (more.length < NIGHTS_AT_ONCE) return nights
+    await breathe()
   }
 }
 
