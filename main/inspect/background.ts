@@ -14,8 +14,8 @@ export interface BackgroundMap {
 }
 
 /**
- * Medians over blocks of `blockPx`, from a checkerboard of colour cells (256 pixels of a block of 32): its noise is some
- * 0.08 of a pixel's. Blocks that do not fit at the right and lower edge are left out.
+ * Medians over blocks of `blockPx`, from a checkerboard of colour cells (half of the pixels, 512 of a block of 32): its noise is
+ * some 0.055 of a pixel's. Blocks that do not fit at the right and lower edge are left out.
  */
 export function backgroundMap(frame: Plane, blockPx = 32): BackgroundMap {
   const { width, height } = frame
@@ -41,6 +41,25 @@ export function backgroundMap(frame: Plane, blockPx = 32): BackgroundMap {
       value[row * columns + column] = medianOf(sample.subarray(0, n))
     }
   return { value, columns, rows, blockPx, width, height, cellLevel }
+}
+
+export type Channel = 'R' | 'G' | 'B'
+
+/**
+ * One colour of a frame at half its width and height; where a 2 × 2 cell holds it twice (green), the mean of both.
+ * @param letters of the colour filter array from the first stored pixel ("RGGB"), with R, G and B among them
+ */
+export function channelPlane({ data, width, height }: Plane, letters: string, channel: Channel): Plane {
+  const offsets = [0, 1, width, width + 1].filter((_, place) => letters[place] === channel)
+  const [columns, rows] = [width >> 1, height >> 1]
+  const out = new Float32Array(columns * rows)
+  for (let y = 0, o = 0; y < rows; y++)
+    for (let x = 0, i = 2 * y * width; x < columns; x++, i += 2) {
+      let sum = 0
+      for (let k = 0; k < offsets.length; k++) sum += data[i + offsets[k]]
+      out[o++] = sum / offsets.length
+    }
+  return { data: out, width: columns, height: rows, cfa: false }
 }
 
 /** Median of each colour cell, from at most some 20 000 pixels of each; for mono all four are the median of the frame. */
@@ -149,6 +168,24 @@ export function regress(
     limit = Math.max(3 * sigma, 1e-12)
   }
   return { coefficient, error, sigma }
+}
+
+/** Mean over a square of `reach` blocks to each side (0.5 means one block), clipped at the edges. */
+export function smoothed(values: Float64Array, columns: number, rows: number, reach: number): Float64Array {
+  const r = Math.max(1, Math.round(reach))
+  const out = new Float64Array(values.length)
+  for (let y = 0; y < rows; y++)
+    for (let x = 0; x < columns; x++) {
+      let sum = 0
+      let n = 0
+      for (let v = Math.max(0, y - r); v <= Math.min(rows - 1, y + r); v++)
+        for (let u = Math.max(0, x - r); u <= Math.min(columns - 1, x + r); u++) {
+          sum += values[v * columns + u]
+          n++
+        }
+      out[y * columns + x] = sum / n
+    }
+  return out
 }
 
 /** Gauss–Jordan inverse; a shape that is zero everywhere gets the coefficient zero. `m` is n rows of 2n. */

@@ -1,5 +1,7 @@
-import { backgroundMap, pixelNoise, regress, type BackgroundMap } from './background.ts'
+import { isRgbPattern } from '../measure/tally.ts'
+import { backgroundMap, pixelNoise, regress, smoothed, type BackgroundMap, type Channel } from './background.ts'
 import type { Plane } from './block-map.ts'
+import { mottle, mottleByChannel } from './mottle.ts'
 
 /** One light calibrated with its matched masters, and figures that say whether the set works. */
 
@@ -21,6 +23,8 @@ export interface ProofFigures {
   hotPixels: number
   /** Unevenness at 50 to 300 px beyond what noise makes, ADU. */
   mottleAdu: number
+  /** The same in each colour alone; null for mono. A filter may be uneven in one colour only. */
+  mottleByChannel: Record<Channel, number> | null
   noiseAdu: number
 }
 
@@ -83,16 +87,17 @@ export function cellMeans(frame: Plane): [number, number, number, number] {
  * The background (block medians) is explained by four shapes at once: a plane, the dark's own glow, the flat's broad shape
  * and the flat's fine shape (dust). What each shape still contributes is what is left of it; a wrong dark shows as glow
  * that is over- or under-subtracted.
+ * @param letters of the colour filter array from the first stored pixel ("RGGB"); null for mono, or where they are not known
  */
-export function prove(light: Plane, dark: Plane, flat: Plane): Proof {
+export function prove(light: Plane, dark: Plane, flat: Plane, letters: string | null = null): Proof {
   const calibrated = calibrate(light, dark, flat)
   const darkMap = backgroundMap(dark)
   const darkNoise = pixelNoise(dark)
   const shapes = shapesOf(darkMap, darkNoise, flat)
   const pedestal = meanOf(darkMap.cellLevel)
   const hot = hotPixelsOf(dark, darkMap, pedestal + 8 * Math.max(darkNoise, 8))
-  const after = figuresOf({ ...light, data: calibrated }, 0, shapes, hot)
-  const before = figuresOf(light, pedestal, shapes, hot)
+  const after = figuresOf({ ...light, data: calibrated }, 0, shapes, hot, letters)
+  const before = figuresOf(light, pedestal, shapes, hot, letters)
   return { calibrated, figures: { before, after }, text: sentences(before, after) }
 }
 
@@ -152,11 +157,17 @@ function hotPixelsOf(dark: Plane, map: BackgroundMap, limit: number): Uint32Arra
 
 const meanOf = (levels: readonly number[]) => levels.reduce((a, b) => a + b) / levels.length
 
-function figuresOf(frame: Plane, pedestal: number, shapes: Shapes, hot: Uint32Array): ProofFigures {
+function figuresOf(
+  frame: Plane,
+  pedestal: number,
+  shapes: Shapes,
+  hot: Uint32Array,
+  letters: string | null,
+): ProofFigures {
   const map = backgroundMap(frame)
   const noise = pixelNoise(frame)
   const sky = meanOf(map.cellLevel) - pedestal
-  const all = [shapes.one, shapes.across, shapes.down, shapes.glow, shapes.broad, shapes.fine]
+  const all = allOf(shapes)
   const fit = regress(map.value, all)
   const [, across, down, glow, broad, fine] = fit.coefficient
   const [glowError, broadError, fineError] = jackknife(map, all).slice(3)
@@ -176,7 +187,8 @@ function figuresOf(frame: Plane, pedestal: number, shapes: Shapes, hot: Uint32Ar
     shadowsLeft: tellable(fine, fineError, 0.25),
     belowZero: below,
     hotPixels: hotLeft(frame, hot, noise),
-    mottleAdu: mottle(map, shapes, fit.coefficient, noise),
+    mottleAdu: mottle(map, all, fit.coefficient, noise),
+    mottleByChannel: isRgbPattern(letters) ? mottleByChannel(frame, letters, all) : null,
     noiseAdu: noise,
   }
 }
@@ -220,38 +232,7 @@ function hotLeft(frame: Plane, hot: Uint32Array, noise: number): number {
   return count
 }
 
-/** Root mean square of the background between 50 and 300 px once all shapes are out, less what noise alone would make. */
-function mottle(map: BackgroundMap, shapes: Shapes, coefficient: number[], noise: number): number {
-  const all = [shapes.one, shapes.across, shapes.down, shapes.glow, shapes.broad, shapes.fine]
-  const rest = map.value.map((v, i) => v - all.reduce((sum, shape, k) => sum + coefficient[k] * shape[i], 0))
-  const fine = smoothed(rest, map.columns, map.rows, 0.5)
-  const coarse = smoothed(rest, map.columns, map.rows, 4)
-  const band = fine.map((v, i) => (v - coarse[i]) ** 2).sort()
-  // The middle 90 %: a nebula or a bright star is not mottle.
-  const kept = band.subarray(0, Math.floor(band.length * 0.9))
-  const measured = kept.reduce((a, b) => a + b, 0) / kept.length
-  // A block's median of 256 pixels scatters by 1.2533/16 of a pixel's noise; the 3 × 3 mean takes 9 of them.
-  const expected = ((1.2533 / 16) * noise) ** 2 / 9
-  return Math.sqrt(Math.max(0, measured - expected))
-}
-
-/** Mean over a square of `reach` blocks to each side (0.5 means one block), clipped at the edges. */
-function smoothed(values: Float64Array, columns: number, rows: number, reach: number): Float64Array {
-  const r = Math.max(1, Math.round(reach))
-  const out = new Float64Array(values.length)
-  for (let y = 0; y < rows; y++)
-    for (let x = 0; x < columns; x++) {
-      let sum = 0
-      let n = 0
-      for (let v = Math.max(0, y - r); v <= Math.min(rows - 1, y + r); v++)
-        for (let u = Math.max(0, x - r); u <= Math.min(columns - 1, x + r); u++) {
-          sum += values[v * columns + u]
-          n++
-        }
-      out[y * columns + x] = sum / n
-    }
-  return out
-}
+const allOf = ({ one, across, down, glow, broad, fine }: Shapes) => [one, across, down, glow, broad, fine]
 
 function quantile(values: Float64Array, part: number): number {
   const sorted = Float64Array.from(values).sort()

@@ -59,7 +59,7 @@ const inspectDark = ({ fresh, master, cfa }: DarkAsk): DarkInspected =>
 function inspectLight({ light, dark, flat, cfa, file }: ProofAsk): ProofInspected {
   const isCfa = cfa !== null
   const raw = readPlane(light, isCfa)
-  const { calibrated, ...proof } = prove(raw, readPlane(dark, isCfa), readFlat(flat, isCfa))
+  const { calibrated, ...proof } = prove(raw, readPlane(dark, isCfa), readFlat(flat, isCfa), cfa)
   const { width, height } = raw
   if (file) writeProof({ ...file, width, height, pixels: calibrated, header: readFitsInfo(light.path).header })
   return { ...proof, ...proofPictures(raw, { ...raw, data: calibrated }, cfa) }

@@ -59,6 +59,15 @@ function tell({ out, dark, flat, text, forced, figures: { before, after } }: Pro
     ...row('dust shadows left', percent(before.shadowsLeft), percent(after.shadowsLeft), '%', 0),
     ...row('hot pixels', before.hotPixels, after.hotPixels, '', 0),
     ...row('mottle at 50 to 300 px', before.mottleAdu, after.mottleAdu, 'ADU', 2),
+    ...(['R', 'G', 'B'] as const).flatMap((channel) =>
+      row(
+        `  in ${COLOURS[channel]} alone`,
+        before.mottleByChannel?.[channel] ?? null,
+        after.mottleByChannel?.[channel] ?? null,
+        'ADU',
+        2,
+      ),
+    ),
     ...row('pixels below zero', before.belowZero, after.belowZero, '', 0),
     ...row('noise of one pixel', before.noiseAdu, after.noiseAdu, 'ADU'),
     '',
@@ -66,5 +75,7 @@ function tell({ out, dark, flat, text, forced, figures: { before, after } }: Pro
     ...(out === null ? [] : [`Written to ${out}.`]),
   ].join('\n')
 }
+
+const COLOURS = { R: 'red', G: 'green', B: 'blue' }
 
 const say = (value: number | null, digits: number) => (value === null ? '?' : value.toFixed(digits))
