@@ -130,8 +130,32 @@ const floorPointSchema = z.object({
   jump: z.number(),
   steady: z.boolean(),
 })
+const temperatureGroupSchema = z.object({ tempC: z.number(), pedestalAdu: number })
+/** The same exposures cooled and uncooled: fractions, but for the pedestals (ADU). */
+const floorComparisonSchema = z.object({
+  cooled: temperatureGroupSchema,
+  uncooled: temperatureGroupSchema,
+  pedestalDiffers: z.boolean().nullable(),
+  points: z.array(
+    z.object({
+      exposureS: z.number(),
+      levelChange: z.number(),
+      levelDiffers: z.boolean(),
+      jumpCooled: number,
+      jumpUncooled: number,
+      jumpDiffers: z.boolean(),
+    }),
+  ),
+  text: z.string(),
+})
 /** The shortest exposure from which levels follow the exposure and stand still. */
-export const floorSchema = z.object({ floorS: number, points: z.array(floorPointSchema), text: z.string() })
+export const floorSchema = z.object({
+  floorS: number,
+  points: z.array(floorPointSchema),
+  text: z.string(),
+  /** Where the frames were taken at two temperatures; the floor is then that of the cooled ones, if they are enough. */
+  compared: floorComparisonSchema.optional(),
+})
 
 /** A frame of the log by its id, or a file that need not be logged. */
 const which = {
@@ -180,7 +204,10 @@ export const sensorRequests = {
       lacking: z.array(z.object({ camera: z.string(), text: z.string() })),
     }),
   ),
-  /** At least three exposures with two frames each, of one steady light source: files, or frames of the log. */
+  /**
+   * At least three exposures with two frames each, of one steady light source: files, or frames of the log. Frames at two sensor
+   * temperatures more than 5 °C apart are compared, and one exposure is enough.
+   */
   findFloor: does(
     z.object({
       paths: z.array(z.string().min(1)).default([]),

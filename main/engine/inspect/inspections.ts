@@ -17,7 +17,8 @@ import type { Core } from '../core.ts'
 import { chooseMaster, darkFlatOf, fileOf, flatFileOf, type Choice } from './choose.ts'
 import { freshFrame, type Fresh } from './fresh.ts'
 import { proofPath } from './out-path.ts'
-import { findSensorFloor, learnDarks, measureSensors } from './sensors.ts'
+import { findSensorFloor } from './sensor-floor.ts'
+import { learnDarks, measureSensors } from './sensors.ts'
 import { epochOf, keepCheck, storePicture } from './record.ts'
 
 /** Checks and proofs: chooses the masters, lets a thread do the pixels, keeps what comes out. Nothing else waits for it. */

@@ -1,7 +1,5 @@
-import { resolve } from 'node:path'
-import { Refusal, type Answer, type Asked, type Frame, type SensorFiguresAnswer } from '../../contract/index.ts'
-import { compareField, darkFields, darkKey, keyValue } from '../../frame/keys.ts'
-import { findFloor } from '../../inspect/floor.ts'
+import { Refusal, type Answer, type Frame, type SensorFiguresAnswer } from '../../contract/index.ts'
+import { darkKey, keyValue } from '../../frame/keys.ts'
 import type { Inspector } from '../../inspect/inspector.ts'
 import type { SensorReport } from '../../inspect/sensor-pairs.ts'
 import { isUsable } from '../../match/raw.ts'
@@ -11,7 +9,6 @@ import { FileProblem } from '../../measure/crew.ts'
 import { framesOfKind } from '../../../db/tables/frames.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
-import { freshFrame } from './fresh.ts'
 import { darkLevelsKept, keepDarkLevels, keepSensor, settingKey } from './sensor-memory.ts'
 
 type Measuring = Answer<'measureSensors'>
@@ -145,58 +142,4 @@ export async function learnDarks(core: Core, inspector: Inspector, signal: Abort
   }
   if (learnt) core.changed('library', 'night')
   return learnt
-}
-
-/** @throws Refusal where there are too few frames, they differ in their settings, or the black level is not known */
-export async function findSensorFloor(
-  core: Core,
-  inspector: Inspector,
-  { paths, frames }: Asked<'findFloor'>,
-  signal: AbortSignal,
-): Promise<Answer<'findFloor'>> {
-  const all = [
-    ...frames.map((frame) => freshFrame(core, { frame })),
-    ...paths.map((path) => freshFrame(core, { path })),
-  ]
-  if (all.length === 0) throw new Refusal('Name frames at three or more short exposures, two of each.')
-  const sample = all[0].frame
-  for (const { frame } of all) {
-    const off = darkFields.find((field) => compareField(frame[field], sample[field]) === 'differs')
-    if (off) throw new Refusal(`${frame.path} and ${sample.path} differ in their ${off}: name frames of one setting.`)
-  }
-  const pedestalAdu = await blackLevel(core, inspector, sample, signal)
-  const files = all.map(({ frame }) => resolve(frame.path))
-  try {
-    return findFloor(await inspector.levels({ paths: files, pedestalAdu }, signal))
-  } catch (error) {
-    throw error instanceof RangeError ? new Refusal(error.message) : error
-  }
-}
-
-/** Median of the shortest covered frame of the same settings: without it, no level can be told to follow its exposure. */
-async function blackLevel(
-  core: Core,
-  inspector: Inspector,
-  sample: Frame | Omit<Frame, 'id' | 'figures'>,
-  signal: AbortSignal,
-) {
-  const alike = (one: Pick<Frame, (typeof darkFields)[number]>) =>
-    darkFields.every((field) => compareField(one[field], sample[field]) !== 'differs')
-  const covered = (['bias', 'darkFlat', 'dark'] as const)
-    .flatMap((kind) => framesOfKind(core.db, kind))
-    .filter((frame) => isUsable(frame) && alike(frame) && frame.exposureS !== null)
-    .sort((a, b) => a.exposureS! - b.exposureS!)
-  if (covered[0]) {
-    if (covered[0].figures) return covered[0].figures.median
-    return (await inspector.levels({ paths: [covered[0].path], pedestalAdu: 0 }, signal))[0].levelAdu
-  }
-  const master = core.shelf.masters
-    .filter((m) => m.kind !== 'flat' && m.state === 'ready' && m.scale !== null && m.subtracted === 'none' && alike(m))
-    .sort((a, b) => (a.exposureS ?? Infinity) - (b.exposureS ?? Infinity))[0]
-  if (!master)
-    throw new Refusal(
-      'The black level is not known: log one dark or dark flat of the same camera, gain and offset first.',
-    )
-  const file = { path: master.path, unit: master.scale === 'unit' }
-  return (await inspector.signal({ master: file, cfa: master.cfa !== null }, signal)).medianAdu
 }

@@ -139,6 +139,32 @@ describe('the floor of a sensor', () => {
     expect(text).toContain('Steady from 1 s on')
   })
 
+  it('is compared cooled and uncooled, from one exposure on', async () => {
+    const scene = createScene()
+    for (const tempC of [-10, 15]) scene.dark(`dark${tempC}`, { exposureS: 1, tempC })
+    const paths = [-10, 15].flatMap((tempC) =>
+      [1, 2].map((n) =>
+        scene.flat(`flat${tempC}-${n}`, {
+          ...{ exposureS: 1, tempC, filter: 'luminance', panel: { levelAdu: 8_000 } },
+          factor: tempC > 0 ? 1 + 0.06 * n : 1,
+        }),
+      ),
+    )
+    const engine = await engineOf(scene)
+    await engine.log([join(scene.folder, 'capture')])
+    const { floorS, text, compared } = await engine.ask('findFloor', { paths })
+    expect(floorS).toBeNull()
+    expect(text).toContain('at least three exposures')
+    expect(compared!.cooled.tempC).toBeCloseTo(-10, 1)
+    expect(compared!.points).toMatchObject([{ exposureS: 1, levelDiffers: true, jumpDiffers: true }])
+    // The second uncooled frame was made 1.12/1.06 times as bright as the first, their median 1.09 times the cooled ones'.
+    expect(compared!.points[0].levelChange).toBeCloseTo(0.09, 2)
+    expect(compared!.points[0].jumpUncooled).toBeCloseTo(0.06 / 1.09, 2)
+    expect(compared!.text).toMatch(
+      /at 1 s the level is 9\.\d % higher and jumps by 5\.\d % instead of 0\.\d %; the pedestal/,
+    )
+  })
+
   it('is refused for frames of two settings, for too few of them, and without a black level', async () => {
     const scene = createScene()
     const paths = [scene.flat('a', { exposureS: 1 }), scene.flat('b', { exposureS: 1, gain: 0 })]

@@ -20,6 +20,7 @@ export const sensor: Verb = {
     '  --log    measures every setting for which the log holds such pairs, and keeps the figures: near matches are priced by them',
     '  --floor  at least three short exposures, two frames of each, of one steady light source: from which on do levels',
     '           follow the exposure, and stand still? One dark or dark flat of the same settings must be logged.',
+    '           Frames at two sensor temperatures (more than 5 °C apart) are compared, from one exposure on: level, jumps, pedestal.',
   ].join('\n'),
   options: {
     flats: { type: 'string', multiple: true },
@@ -74,9 +75,10 @@ async function fromLog(engine: Engine, { say, answer, complain }: Call): Promise
 async function findFloor(engine: Engine, paths: string[], { say, answer }: Call): Promise<number> {
   const document = await engine.ask('findFloor', { paths })
   answer(document)
-  say(plot(document))
+  if (document.points.length) say(plot(document))
+  if (document.compared) say(document.compared.text)
   say(document.text)
-  return document.floorS === null ? 1 : 0
+  return document.floorS === null && !document.compared?.points.length ? 1 : 0
 }
 
 /** Departures as a column of signs, so that a terminal shows where the curve bends. */
