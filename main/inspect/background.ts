@@ -46,19 +46,17 @@ export function backgroundMap(frame: Plane, blockPx = 32): BackgroundMap {
 export type Channel = 'R' | 'G' | 'B'
 
 /**
- * One colour of a frame at half its width and height; where a 2 × 2 cell holds it twice (green), the mean of both.
+ * One colour of a frame at half its width and height; where a 2 × 2 cell holds it twice (green), the mean of the two.
  * @param letters of the colour filter array from the first stored pixel ("RGGB"), with R, G and B among them
  */
 export function channelPlane({ data, width, height }: Plane, letters: string, channel: Channel): Plane {
   const offsets = [0, 1, width, width + 1].filter((_, place) => letters[place] === channel)
+  // A colour that a cell holds once is averaged with itself: a loop over the places took five times as long.
+  const [first, last] = [offsets[0], offsets[offsets.length - 1]]
   const [columns, rows] = [width >> 1, height >> 1]
   const out = new Float32Array(columns * rows)
   for (let y = 0, o = 0; y < rows; y++)
-    for (let x = 0, i = 2 * y * width; x < columns; x++, i += 2) {
-      let sum = 0
-      for (let k = 0; k < offsets.length; k++) sum += data[i + offsets[k]]
-      out[o++] = sum / offsets.length
-    }
+    for (let x = 0, i = 2 * y * width; x < columns; x++, i += 2) out[o++] = (data[i + first] + data[i + last]) / 2
   return { data: out, width: columns, height: rows, cfa: false }
 }
 
