@@ -158,7 +158,7 @@ describe('a first night', () => {
 
   test('the folder stands in Settings, and watching can end there', async () => {
     await page.keyboard.press('5')
-    await page.getByRole('paragraph').filter({ hasText: capture }).waitFor()
+    await page.getByText(capture, { exact: true }).waitFor()
     await page.getByRole('button', { name: `Stop watching ${capture}` }).click()
     await page.getByText('No folder is watched yet.').waitFor()
     await page.keyboard.press('1')
