@@ -34,7 +34,7 @@ await page.locator('h1').first().waitFor()
 
 const lights = page.getByText(/Light 3\d/).first()
 await lights.waitFor({ timeout: 120_000 })
-await page.locator('main img').first().waitFor({ timeout: 60_000 })
+await page.locator('main canvas').first().waitFor({ timeout: 60_000 })
 await shoot('tonight', '#/tonight')
 await look('red-lamp')
 await shoot('tonight-red-lamp', '#/tonight')
