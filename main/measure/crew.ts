@@ -53,7 +53,7 @@ export function createCrew<Ask, Answer>(script: URL, size = cores()): Crew<Ask, 
 
   const next = () => {
     while (queue.length) {
-      const free = [...members].find((m) => !m.pending)
+      const free = [...members].find((m) => !m.pending && !m.ending)
       if (!free && members.size >= size) return
       const member = free ?? new Member<Ask, Answer>(script, next, () => members.delete(member))
       members.add(member)
@@ -89,6 +89,8 @@ export function createCrew<Ask, Answer>(script: URL, size = cores()): Crew<Ask, 
 
 class Member<Ask, Answer> {
   pending: Pending<Ask, Answer> | null = null
+  /** Told to end, and not gone yet: its last answer may still arrive, but it takes nothing more. */
+  ending = false
   readonly #worker: Worker
   readonly #free: () => void
   #idle: NodeJS.Timeout | undefined
@@ -116,6 +118,7 @@ class Member<Ask, Answer> {
   }
 
   async end(): Promise<void> {
+    this.ending = true
     clearTimeout(this.#idle)
     await this.#worker.terminate()
   }
