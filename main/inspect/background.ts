@@ -1,3 +1,4 @@
+import { medianOfValues } from '../measure/select.ts'
 import type { Plane } from './block-map.ts'
 
 /** The background of a frame as medians of blocks: stars and cosmic rays drop out. Values in the frame's own unit. */
@@ -80,37 +81,7 @@ export function cellLevels(frame: Plane): [number, number, number, number] {
 export function medianOf(values: Float64Array): number {
   let n = 0
   for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i])) values[n++] = values[i]
-  if (!n) return NaN
-  const upper = select(values, n, n >> 1)
-  if (n & 1) return upper
-  // All below the middle stand before it now: its lower neighbour is the largest of them.
-  let lower = -Infinity
-  for (let i = 0; i < n >> 1; i++) if (values[i] > lower) lower = values[i]
-  return (lower + upper) / 2
-}
-
-/** The k-th smallest of the first n values (Hoare's selection): a sort of each block took four times as long. */
-function select(values: Float64Array, n: number, k: number): number {
-  let left = 0
-  let right = n - 1
-  while (left < right) {
-    const pivot = values[(left + right) >> 1]
-    let i = left
-    let j = right
-    while (i <= j) {
-      while (values[i] < pivot) i++
-      while (values[j] > pivot) j--
-      if (i <= j) {
-        const swap = values[i]
-        values[i++] = values[j]
-        values[j--] = swap
-      }
-    }
-    if (k <= j) right = j
-    else if (k >= i) left = i
-    else break
-  }
-  return values[k]
+  return medianOfValues(values.subarray(0, n))
 }
 
 /**
