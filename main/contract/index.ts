@@ -4,6 +4,7 @@ import { nightRequests } from './requests/night.ts'
 import { libraryRequests } from './requests/library.ts'
 import { folderRequests } from './requests/folders.ts'
 import { buildRequests } from './requests/builds.ts'
+import { desktopRequests } from './requests/desktop.ts'
 import { hostRequests } from './requests/host.ts'
 import { inspectRequests, sensorRequests } from './requests/inspect.ts'
 import { rigRequests } from './requests/rigs.ts'
@@ -19,6 +20,7 @@ export * from './events.ts'
 export * from './files.ts'
 export * from './refusal.ts'
 export * from './wire.ts'
+export { desktopRequests } from './requests/desktop.ts'
 export { hostRequests } from './requests/host.ts'
 export type { RequestDefinition } from './request.ts'
 export type { MasterAnswers } from './requests/library.ts'
@@ -46,6 +48,7 @@ export const requests = {
   ...undoRequests,
   ...inspectRequests,
   ...sensorRequests,
+  ...desktopRequests,
   ...hostRequests,
 }
 

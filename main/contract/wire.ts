@@ -70,4 +70,6 @@ export interface NightshelfBridge {
   ask: { [R in PageRequestName]: (input: Ask<R>) => Promise<Reply<R>> }
   /** Calls back on every event until the returned function is called. */
   listen(listener: (event: EngineEvent) => void): () => void
+  /** Where a file that was dropped on the window stands on this machine; '' for one that stands nowhere. */
+  pathOf(file: File): string
 }

@@ -33,6 +33,10 @@ export class BridgeTransport implements Transport {
     return fetch(address)
   }
 
+  pathOf(file: File) {
+    return this.#bridge.pathOf(file) || null
+  }
+
   retry() {}
   pair() {}
   close() {}

@@ -77,6 +77,11 @@ export class Client {
     return this.#transport.file(address)
   }
 
+  /** Where a dropped file stands on the engine's machine; null where the host cannot know: a browser never tells. */
+  pathOf(file: File) {
+    return this.#transport.pathOf(file)
+  }
+
   retry = () => this.#transport.retry()
   pair = (code: string) => this.#transport.pair(code)
 

@@ -83,6 +83,11 @@ export class SocketTransport implements Transport {
     return () => void this.#watchers.delete(listener)
   }
 
+  /** A browser gives a page the bytes of a dropped file, never its path. */
+  pathOf() {
+    return null
+  }
+
   async file(address: string) {
     const session = this.#options.session.get()
     return this.#options.fetch(address, {

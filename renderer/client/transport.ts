@@ -27,6 +27,8 @@ export interface Transport {
   watch(listener: (connection: Connection) => void): () => void
   /** Fetches the bytes behind a file address (`frame/12/thumbnail.png`). */
   file(address: string): Promise<Response>
+  /** Where a dropped file stands on the machine of the engine; null where the host cannot know. */
+  pathOf(file: File): string | null
   /** Tries to connect now instead of waiting. */
   retry(): void
   /** Offers the pairing code that the host printed. */

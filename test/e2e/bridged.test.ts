@@ -30,7 +30,7 @@ describe('the window through the built preload, in a real browser', () => {
       rest: Object.keys(window.nightshelf!),
       require: typeof (globalThis as { require?: unknown }).require,
     }))
-    expect(bridge.rest).toEqual(['ask', 'listen'])
+    expect(bridge.rest).toEqual(['ask', 'listen', 'pathOf'])
     expect(bridge.verbs).toContain('tonight')
     expect(bridge.verbs).not.toContain('file')
     expect(bridge.require).toBe('undefined')
@@ -41,6 +41,14 @@ describe('the window through the built preload, in a real browser', () => {
     expect(answered).toHaveProperty('answer.nights')
     const refused = await page.evaluate(() => window.nightshelf!.ask.watchFolder({ path: '/nowhere/at/all' }))
     expect(refused).toEqual({ refused: expect.stringMatching(/^\S.*\.$/) })
+  })
+
+  test('the path of a dropped file is told, and a file that the page made has none', async () => {
+    const paths = await page.evaluate(() => [
+      window.nightshelf!.pathOf(new File([], 'dropped.fits')),
+      window.nightshelf!.pathOf(new File(['made'], 'made.fits')),
+    ])
+    expect(paths).toEqual(['/night/dropped.fits', ''])
   })
 
   test('an event reaches the page without the sender that Electron adds', async () => {

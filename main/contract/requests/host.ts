@@ -15,6 +15,11 @@ export const hostRequests = {
     z.object({ of: z.enum(['frame', 'master', 'check']), id: z.number().int().positive(), view: z.enum(FILE_VIEWS) }),
     z.object({ path: z.string(), type: z.enum(['application/fits', 'image/png']) }),
   ),
+  /** Where the file of a frame or master itself stands. Refused with a sentence if it is not there now. */
+  place: asks(
+    z.object({ of: z.enum(['frame', 'master']), id: z.number().int().positive() }),
+    z.object({ path: z.string() }),
+  ),
   /** The machine slept and is awake again: watcher events may have been missed, so every folder is scanned now. */
   wake: does(nothing, nothing),
   /** Stops the watchers and jobs, closes the database, answers; the engine process then ends with exit code 0. */

@@ -3,6 +3,7 @@ import type { Core } from '../core.ts'
 import type { Builder } from '../builds/builder.ts'
 import type { Inspections } from '../inspect/inspections.ts'
 import { buildHandlers } from './builds.ts'
+import { desktopHandlers } from './desktop.ts'
 import { folderHandlers, type PlayDemo } from './folders.ts'
 import { hostHandlers } from './host.ts'
 import { inspectHandlers } from './inspect.ts'
@@ -28,6 +29,7 @@ export const handlersOf = (
   ...rigHandlers(core),
   ...settingsHandlers(core),
   ...undoHandlers(core),
+  ...desktopHandlers(core),
   ...hostHandlers(core, close),
 })
 

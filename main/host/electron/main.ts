@@ -3,6 +3,7 @@ import { app } from 'electron'
 import { EngineKeeper } from '../engine-link.ts'
 import { built } from '../built.ts'
 import { readArguments } from './arguments.ts'
+import { withDesktop } from './desktop.ts'
 import { startUtilityProcess } from './engine-process.ts'
 import { guardContents, guardSession } from './guards.ts'
 import { setUpMenu } from './menu.ts'
@@ -30,7 +31,7 @@ if (becomeOnlyInstance(dataDir)) {
   const night = followNight(engine)
   guardSession()
   serveScheme(engine, built.page, log)
-  answerVerbs(engine, log)
+  answerVerbs(withDesktop(engine), log)
   watchFolders(engine, folders, log)
   setUpPower(engine, log)
 

@@ -1,4 +1,4 @@
-import { contextBridge, ipcRenderer, type IpcRendererEvent } from 'electron'
+import { contextBridge, ipcRenderer, webUtils, type IpcRendererEvent } from 'electron'
 import type { EngineEvent, NightshelfBridge } from '../../contract/index.ts'
 import { askChannel, EVENT_CHANNEL } from './channels.ts'
 
@@ -16,6 +16,8 @@ const bridge: NightshelfBridge = {
     ipcRenderer.on(EVENT_CHANNEL, hear)
     return () => void ipcRenderer.off(EVENT_CHANNEL, hear)
   },
+  // A page cannot make a File that stands somewhere: only what a person dropped or chose has a path.
+  pathOf: (file) => webUtils.getPathForFile(file),
 }
 
 contextBridge.exposeInMainWorld('nightshelf', bridge)

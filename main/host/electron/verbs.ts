@@ -1,5 +1,5 @@
 import { ipcMain, type IpcMainInvokeEvent } from 'electron'
-import { requests } from '../../contract/index.ts'
+import { requests, type EngineLink } from '../../contract/index.ts'
 import type { EngineKeeper } from '../engine-link.ts'
 import { answerPage, isPageRequest } from '../door.ts'
 import { askChannel, EVENT_CHANNEL } from './channels.ts'
@@ -7,7 +7,7 @@ import { isOwnPage } from './origin.ts'
 import type { Window } from './window.ts'
 
 /** One channel for each request that a page may ask. A sender that is not our page gets an error, never silence. */
-export function answerVerbs(engine: EngineKeeper, log: (line: string) => void): void {
+export function answerVerbs(engine: EngineLink, log: (line: string) => void): void {
   for (const request of Object.keys(requests).filter(isPageRequest))
     ipcMain.handle(askChannel(request), async (event: IpcMainInvokeEvent, input: unknown) => {
       if (!isOwnPage(event.senderFrame)) throw new Error("Only Nightshelf's own window may ask.")

@@ -52,6 +52,9 @@ function playElectron(preload: string): void {
       off: (_channel: string, hear: (event: unknown, message: unknown) => void) => void hearing.delete(hear),
     },
   }
+  // What Electron does for a file that was dropped; one made by the page stands nowhere.
+  const webUtils = { getPathForFile: (file: File) => (file.name.startsWith('dropped') ? `/night/${file.name}` : '') }
+  Object.assign(electron, { webUtils })
   window.__hear = (_channel, message) => {
     for (const hear of hearing) hear({ sender: 'not for the page' }, message)
   }

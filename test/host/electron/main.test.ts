@@ -94,8 +94,20 @@ describe('the page', () => {
 
   test("the host's own requests have no channel", async () => {
     await using host = await boot()
-    for (const request of ['file', 'shutDown', 'wake'])
+    for (const request of ['file', 'place', 'shutDown', 'wake'])
       await expect(host.electron.ask(request)).rejects.toThrow('no handler registered')
+  })
+
+  test("shows a frame or master in the file manager by its id; the path is the engine's", async () => {
+    await using host = await boot()
+    expect(await host.electron.ask('reveal', { frame: 1 })).toEqual({ answer: {} })
+    expect(await host.electron.ask('reveal', { master: 1 })).toEqual({ answer: {} })
+    const shown = [[`${host.folders.data}/frame.fits`], [`${host.folders.data}/master.fits`]]
+    expect(host.electron.calls('shell.showItemInFolder')).toEqual(shown)
+    expect(await host.electron.ask('reveal', { frame: 2 })).toEqual({ refused: 'There is no frame 2.' })
+    for (const wrong of [{}, { path: '/etc/passwd' }, { frame: 1, path: '/etc/passwd' }, { frame: '1' }])
+      expect(await host.electron.ask('reveal', wrong)).toHaveProperty('refused')
+    expect(host.electron.calls('shell.showItemInFolder')).toEqual(shown)
   })
 
   test('hears every event, and how the engine is whenever it is loaded', async () => {

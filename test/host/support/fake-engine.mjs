@@ -30,6 +30,7 @@ const handlers = {
     id === 1
       ? { path: join(dataDir, 'one.fits'), type: view === 'pixels' ? 'application/fits' : 'image/png' }
       : { refused: 'There is no such frame.' },
+  place: ({ of, id }) => (id === 1 ? { path: join(dataDir, `${of}.fits`) } : { refused: `There is no ${of} ${id}.` }),
   library: () => ({ failed: 'TypeError: masters is undefined' }),
   verifyLibrary: () => null,
   retireMaster: () => process.kill(process.pid, 'SIGKILL'),

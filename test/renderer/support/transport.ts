@@ -54,6 +54,7 @@ export class FakeTransport implements Transport {
   }
 
   file = () => Promise.resolve(new Response(null, { status: 404 }))
+  pathOf = (): string | null => null
   retry() {}
   pair() {}
   close() {}

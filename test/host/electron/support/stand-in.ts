@@ -93,6 +93,7 @@ export class StandIn {
       nativeImage: { createEmpty: () => this.#emitter('image', {}) },
       dialog: this.#emitter('dialog', { showMessageBox: async () => ({ response: this.chosen }) }),
       powerMonitor: this.powerMonitor,
+      shell: this.#emitter('shell', {}),
       screen: { getDisplayMatching: () => ({ workArea: { x: 0, y: 0, width: 1920, height: 1080 } }) },
       session: { defaultSession: this.#emitter('session', { webRequest: this.#emitter('webRequest', {}) }) },
       protocol: this.#emitter('protocol', {

@@ -1,0 +1,12 @@
+import { Refusal, type Handlers } from '../../contract/index.ts'
+import type { desktopRequests } from '../../contract/requests/desktop.ts'
+import type { Core } from '../core.ts'
+import { storedOf } from './host.ts'
+
+/** What is answered where no desktop stands between the page and the engine. */
+export const desktopHandlers = (core: Core): Pick<Handlers, keyof typeof desktopRequests> => ({
+  reveal: (asked) => {
+    const { path } = 'frame' in asked ? storedOf(core, 'frame', asked.frame) : storedOf(core, 'master', asked.master)
+    throw new Refusal(`A browser cannot open a file manager: the file stands at ${path} on the machine that logs.`)
+  },
+})
