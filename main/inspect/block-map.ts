@@ -1,3 +1,5 @@
+import { selectSmallest } from '../measure/select.ts'
+
 /**
  * The ratio of two frames as a map of blocks: large enough that noise stays small against the changes looked for, small
  * enough that a dust shadow fills several. All ratios are fractions about 1.
@@ -104,16 +106,17 @@ function meanRatios(fresh: Plane, master: Plane): BlockMap['cellRatio'] {
 
 /** 1.4826 × MAD of differences between neighbours of one colour, over √2, on every 16th row: structure cancels. */
 function ratioNoise(fresh: Plane, master: Plane, cellRatio: readonly number[]): number {
-  const differences: number[] = []
-  for (let y = 0; y < fresh.height; y += 16)
-    for (let x = 0; x + 2 < fresh.width; x += 3) {
-      const i = y * fresh.width + x
+  const { width, height } = fresh
+  const differences = new Float64Array(Math.ceil(height / 16) * Math.ceil(width / 3))
+  let n = 0
+  for (let y = 0; y < height; y += 16)
+    for (let x = 0; x + 2 < width; x += 3) {
+      const i = y * width + x
       const r = cellRatio[((y & 1) << 1) | (x & 1)]
       const d = (fresh.data[i] / master.data[i] - fresh.data[i + 2] / master.data[i + 2]) / r
-      if (Number.isFinite(d)) differences.push(Math.abs(d))
+      if (Number.isFinite(d)) differences[n++] = Math.abs(d)
     }
-  const sorted = Float64Array.from(differences).sort()
-  return sorted.length ? (1.4826 * sorted[sorted.length >> 1]) / Math.SQRT2 : 0
+  return n ? (1.4826 * selectSmallest(differences.subarray(0, n), n >> 1)) / Math.SQRT2 : 0
 }
 
 /** Merges blocks two by two until their noise is at most `noise`. */

@@ -63,7 +63,7 @@ export function checkDark(fresh: Plane, master: Plane, limits: DarkLimits = defa
   const noise = Math.max(pixelNoise(fresh), 0.3)
   const pedestalAdu = levelStep(fresh, master)
   const map = backgroundMap(master)
-  const glow = glowOf(fresh, master, map, pedestalAdu, noise)
+  const glow = glowOf(fresh, master, map, noise)
   const hot = hotPixels(fresh, master, map, pedestalAdu, noise)
 
   const findings: DarkFinding[] = []
@@ -110,25 +110,28 @@ function levelStep(fresh: Plane, master: Plane): number {
   const n = fresh.width * fresh.height
   // A prime-like odd step visits all columns and colour cells alike.
   const step = Math.max(1, Math.floor(n / 250_000)) | 1
-  const differences: number[] = []
-  for (let i = 0; i < n; i += step) differences.push(fresh.data[i] - master.data[i])
+  const differences = new Float64Array(Math.ceil(n / step))
+  for (let i = 0, k = 0; i < n; i += step) differences[k++] = fresh.data[i] - master.data[i]
   const median = medianOf(Float64Array.from(differences))
   // The mean within two noises of the median is finer than the median, which sticks to the fresh frame's steps.
-  const spread = 1.4826 * medianOf(Float64Array.from(differences, (d) => Math.abs(d - median)))
-  const near = differences.filter((d) => Math.abs(d - median) <= 2 * Math.max(spread, 1))
-  return near.reduce((a, b) => a + b, 0) / near.length
+  const spread = 1.4826 * medianOf(differences.map((d) => Math.abs(d - median)))
+  let [sum, near] = [0, 0]
+  for (const d of differences)
+    if (Math.abs(d - median) <= 2 * Math.max(spread, 1)) {
+      sum += d
+      near++
+    }
+  return sum / near
 }
 
 /** Height of the fresh glow against the master's, by its shape over blocks. */
-function glowOf(fresh: Plane, master: Plane, m: BackgroundMap, pedestal: number, noise: number) {
+function glowOf(fresh: Plane, master: Plane, m: BackgroundMap, noise: number) {
   const sorted = Float64Array.from(m.value).sort()
   const floor = sorted[Math.floor(0.2 * sorted.length)]
   const peakAdu = sorted[Math.floor(0.999 * sorted.length)] - floor
   if (peakAdu < Math.max(0.5 * noise, 1)) return null
   const shape = m.value.map((v) => v - floor)
-  const difference = new Float32Array(fresh.width * fresh.height)
-  for (let i = 0; i < difference.length; i++) difference[i] = fresh.data[i] - master.data[i] - pedestal
-  const d = backgroundMap({ ...fresh, data: difference })
+  const d = backgroundMap(fresh, master)
   const fit = regress(d.value, [shape.map(() => 1), shape])
   const at = m.value.indexOf(Math.max(...m.value))
   const where = {
@@ -147,19 +150,22 @@ function hotPixels(fresh: Plane, master: Plane, background: BackgroundMap, pedes
   const ratios: number[] = []
   let [kept, gone, newly] = [0, 0, 0]
   const { width, height } = fresh
-  for (let y = 0, i = 0; y < height; y++) {
-    const row = Math.min(background.rows - 1, Math.floor(y / background.blockPx)) * background.columns
-    for (let x = 0; x < width; x++, i++) {
-      const surroundings =
-        level + background.value[row + Math.min(background.columns - 1, Math.floor(x / background.blockPx))]
-      const inMaster = master.data[i] - surroundings
-      const inFresh = fresh.data[i] - pedestal - surroundings
-      if (inMaster > limit) {
-        if (inFresh > inMaster / 2) kept++
-        else gone++
-        ratios.push(inFresh / inMaster)
-      } else if (inFresh > limit + Math.max(0, inMaster)) newly++
+  const [now, then] = [fresh.data, master.data]
+  const { rows, columns, blockPx, value } = background
+  for (let y = 0; y < height; y++)
+    for (let column = 0; column < columns; column++) {
+      const surroundings = level + value[Math.min(rows - 1, Math.floor(y / blockPx)) * columns + column]
+      // What is left of a row beside the last block counts with it.
+      const end = y * width + (column === columns - 1 ? width : (column + 1) * blockPx)
+      for (let i = y * width + column * blockPx; i < end; i++) {
+        const inMaster = then[i] - surroundings
+        const inFresh = now[i] - pedestal - surroundings
+        if (inMaster > limit) {
+          if (inFresh > inMaster / 2) kept++
+          else gone++
+          ratios.push(inFresh / inMaster)
+        } else if (inFresh > limit + Math.max(0, inMaster)) newly++
+      }
     }
-  }
   return { kept, gone, fresh: newly, ratio: ratios.length >= 50 ? medianOf(Float64Array.from(ratios)) : null }
 }

@@ -1,23 +1,20 @@
-import {
-  backgroundMap,
-  channelPlane,
-  pixelNoise,
-  regress,
-  smoothed,
-  type BackgroundMap,
-  type Channel,
-} from './background.ts'
+import { pixelNoise, regress, smoothed, subtractShapes, type BackgroundMap, type Channel } from './background.ts'
 import type { Plane } from './block-map.ts'
 
 /**
- * Mottle of each colour alone, fitted by itself: the shapes weigh differently in each. Blocks are the same 32 px of the frame.
+ * Mottle of each colour alone, fitted by itself: the shapes weigh differently in each.
+ * @param maps of the frame's colours
  * @param all the shapes that explain a background, per block
  */
-export function mottleByChannel(frame: Plane, letters: string, all: Float64Array[]): Record<Channel, number> {
+export function mottleByChannel(
+  frame: Plane,
+  letters: string,
+  maps: Record<Channel, BackgroundMap>,
+  all: Float64Array[],
+): Record<Channel, number> {
   const of = (channel: Channel) => {
-    const plane = channelPlane(frame, letters, channel)
-    const map = backgroundMap(plane, 16)
-    return mottle(map, all, regress(map.value, all).coefficient, pixelNoise(plane))
+    const map = maps[channel]
+    return mottle(map, all, regress(map.value, all).coefficient, pixelNoise(frame, letters.indexOf(channel)))
   }
   return { R: of('R'), G: of('G'), B: of('B') }
 }
@@ -29,7 +26,7 @@ export function mottleByChannel(frame: Plane, letters: string, all: Float64Array
  * @param noise of one pixel of the frame that the map was made of
  */
 export function mottle(map: BackgroundMap, all: Float64Array[], coefficient: number[], noise: number): number {
-  const rest = map.value.map((v, i) => v - all.reduce((sum, shape, k) => sum + coefficient[k] * shape[i], 0))
+  const rest = subtractShapes(map.value, all, coefficient)
   const fine = smoothed(rest, map.columns, map.rows, 0.5)
   const coarse = smoothed(rest, map.columns, map.rows, 4)
   const band = fine.map((v, i) => (v - coarse[i]) ** 2).sort()
@@ -37,8 +34,8 @@ export function mottle(map: BackgroundMap, all: Float64Array[], coefficient: num
   const kept = band.subarray(0, Math.floor(band.length * 0.9))
   // The smallest 90 % of a Gaussian's squares have 0.623 of the mean of all.
   const measured = kept.reduce((a, b) => a + b, 0) / kept.length / 0.623
-  // The median of n pixels (half of a block) scatters by 1.2533/√n of a pixel's noise; the mean of 3 × 3 blocks less that of 9 × 9
-  // by √(1/9 − 1/81) of a block's.
-  const expected = ((1.2533 * noise) ** 2 / (map.blockPx ** 2 / 2)) * (1 / 9 - 1 / 81)
+  // The median of n pixels scatters by 1.2533/√n of a pixel's noise; the mean of 3 × 3 blocks less that of 9 × 9 by √(1/9 − 1/81) of
+  // a block's.
+  const expected = ((1.2533 * noise) ** 2 / map.sampled) * (1 / 9 - 1 / 81)
   return Math.sqrt(Math.max(0, measured - expected))
 }

@@ -64,7 +64,9 @@ function addRow({ data, width }: Plane, y: number, sum: Float64Array): void {
 /** The levels between which a picture is shown, as `encodePicture` wants them. */
 function spread(values: Float32Array) {
   const step = Math.max(1, Math.floor(values.length / 100_000)) | 1
-  const sample = Float32Array.from({ length: Math.ceil(values.length / step) }, (_, i) => values[i * step]).sort()
+  const sample = new Float32Array(Math.ceil(values.length / step))
+  for (let i = 0; i < sample.length; i++) sample[i] = values[i * step]
+  sample.sort()
   const at = (part: number) => sample[Math.min(sample.length - 1, Math.floor(part * sample.length))]
   return { dark: at(0.005), bright: at(0.998), median: at(0.5) }
 }

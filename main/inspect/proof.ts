@@ -1,7 +1,19 @@
 import { isRgbPattern } from '../measure/tally.ts'
-import { backgroundMap, pixelNoise, regress, smoothed, type BackgroundMap, type Channel } from './background.ts'
+import {
+  backgroundMap,
+  backgroundMaps,
+  pixelNoise,
+  medianOf,
+  regress,
+  smoothed,
+  subtractShapes,
+  type BackgroundMap,
+  type Channel,
+} from './background.ts'
 import type { Plane } from './block-map.ts'
+import { calibrate, refuseUnequal } from './calibrate.ts'
 import { mottle, mottleByChannel } from './mottle.ts'
+import { proofText } from './proof-text.ts'
 
 /** One light calibrated with its matched masters, and figures that say whether the set works. */
 
@@ -15,6 +27,8 @@ export interface ProofFigures {
   glowErrorAdu: number | null
   /** The same over the noise of one pixel. */
   glowOverNoise: number | null
+  /** What lies above the rest of the background where the dark itself glows, whatever its shape; null where it does not. */
+  glowRegion: GlowRegion | null
   /** Part of the flat's vignetting that is still there: 1 uncorrected, 0 gone, negative over-corrected. */
   vignettingLeft: number | null
   /** Part of the flat's dust shadows that is still there. */
@@ -28,57 +42,21 @@ export interface ProofFigures {
   noiseAdu: number
 }
 
+/** The part of a frame where the dark's glow is at least a quarter of its peak. */
+export interface GlowRegion {
+  /** Of the whole frame. */
+  fraction: number
+  /** Mean excess over the background outside, vignetting and dust taken out, ADU. */
+  adu: number
+  /** The same over the noise of one pixel. */
+  overNoise: number
+}
+
 export interface Proof {
   calibrated: Float32Array
   figures: { before: ProofFigures; after: ProofFigures }
   /** Sentences for a person. */
   text: string
-}
-
-/**
- * (light − dark) / (flat / mean of flat), each colour cell by its own mean of the flat (so colours stay as they were).
- *
- * Computed in float64, stored as float32; nothing is clipped: pixels below zero are a fact about noise, not a fault.
- * Where the flat is not above zero the result is NaN.
- * @param light raw light, ADU
- * @param dark dark master, ADU
- * @param flat flat master (dark flat already subtracted), ADU
- */
-export function calibrate(light: Plane, dark: Plane, flat: Plane): Float32Array {
-  for (const master of [dark, flat])
-    if (master.width !== light.width || master.height !== light.height)
-      throw new RangeError(
-        `The light is ${light.width} × ${light.height} px and a master ${master.width} × ${master.height} px: they must be of one size.`,
-      )
-  const mean = cellMeans(flat)
-  const { width, height } = light
-  const out = new Float32Array(width * height)
-  for (let y = 0, i = 0; y < height; y++) {
-    const even = mean[(y & 1) << 1]
-    const odd = mean[((y & 1) << 1) | 1]
-    for (let x = 0; x < width; x++, i++) {
-      const f = flat.data[i]
-      out[i] = f > 0 ? (light.data[i] - dark.data[i]) / (f / (x & 1 ? odd : even)) : NaN
-    }
-  }
-  return out
-}
-
-/** Mean of each colour cell; for mono the mean of the frame four times. */
-export function cellMeans(frame: Plane): [number, number, number, number] {
-  const sums = [0, 0, 0, 0]
-  const counts = [0, 0, 0, 0]
-  for (let y = 0, i = 0; y < frame.height; y++)
-    for (let x = 0; x < frame.width; x++, i++) {
-      const v = frame.data[i]
-      if (Number.isNaN(v)) continue
-      const cell = ((y & 1) << 1) | (x & 1)
-      sums[cell] += v
-      counts[cell]++
-    }
-  if (frame.cfa) return sums.map((s, k) => s / counts[k]) as [number, number, number, number]
-  const mean = sums.reduce((a, b) => a + b) / counts.reduce((a, b) => a + b)
-  return [mean, mean, mean, mean]
 }
 
 /**
@@ -88,17 +66,26 @@ export function cellMeans(frame: Plane): [number, number, number, number] {
  * and the flat's fine shape (dust). What each shape still contributes is what is left of it; a wrong dark shows as glow
  * that is over- or under-subtracted.
  * @param letters of the colour filter array from the first stored pixel ("RGGB"); null for mono, or where they are not known
+ * @param out where the calibrated light goes; may be the dark's own memory
  */
-export function prove(light: Plane, dark: Plane, flat: Plane, letters: string | null = null): Proof {
-  const calibrated = calibrate(light, dark, flat)
+export function prove(
+  light: Plane,
+  dark: Plane,
+  flat: Plane,
+  letters: string | null = null,
+  out = new Float32Array(light.data.length),
+): Proof {
+  refuseUnequal(light, dark, flat)
   const darkMap = backgroundMap(dark)
   const darkNoise = pixelNoise(dark)
   const shapes = shapesOf(darkMap, darkNoise, flat)
   const pedestal = meanOf(darkMap.cellLevel)
   const hot = hotPixelsOf(dark, darkMap, pedestal + 8 * Math.max(darkNoise, 8))
+  // The dark is not needed from here on.
+  const calibrated = calibrate(light, dark, flat, out)
   const after = figuresOf({ ...light, data: calibrated }, 0, shapes, hot, letters)
   const before = figuresOf(light, pedestal, shapes, hot, letters)
-  return { calibrated, figures: { before, after }, text: sentences(before, after) }
+  return { calibrated, figures: { before, after }, text: proofText(before, after) }
 }
 
 interface Shapes {
@@ -144,12 +131,13 @@ const position = (m: BackgroundMap, axis: 'x' | 'y') =>
 /** Positions where the dark stands out of its surroundings by what lies between its level and `limit`. */
 function hotPixelsOf(dark: Plane, map: BackgroundMap, limit: number): Uint32Array {
   const found: number[] = []
-  for (let y = 0, i = 0; y < dark.height; y++) {
+  const { data, width, height } = dark
+  for (let y = 0, i = 0; y < height; y++) {
     const row = Math.min(map.rows - 1, Math.floor(y / map.blockPx)) * map.columns
-    for (let x = 0; x < dark.width; x++, i++) {
-      if (dark.data[i] <= limit) continue
+    for (let x = 0; x < width; x++, i++) {
+      if (data[i] <= limit) continue
       const glow = map.value[row + Math.min(map.columns - 1, Math.floor(x / map.blockPx))]
-      if (dark.data[i] > limit + glow) found.push(i)
+      if (data[i] > limit + glow) found.push(i)
     }
   }
   return Uint32Array.from(found)
@@ -164,7 +152,10 @@ function figuresOf(
   hot: Uint32Array,
   letters: string | null,
 ): ProofFigures {
-  const map = backgroundMap(frame)
+  const isColour = isRgbPattern(letters)
+  const { whole: map, channels } = isColour
+    ? backgroundMaps(frame, letters)
+    : { whole: backgroundMap(frame), channels: null }
   const noise = pixelNoise(frame)
   const sky = meanOf(map.cellLevel) - pedestal
   const all = allOf(shapes)
@@ -177,20 +168,33 @@ function figuresOf(
   const tellable = (coefficient: number, error: number, most: number) =>
     lit && error / sky <= most ? coefficient / sky : null
   let below = 0
-  for (let i = 0; i < frame.data.length; i++) if (frame.data[i] < 0) below++
+  const { data } = frame
+  for (let i = 0; i < data.length; i++) if (data[i] < 0) below++
   return {
     slopeAdu: Math.abs(across) + Math.abs(down),
     glowAdu: hasGlow ? glow * shapes.glowPeak : null,
     glowErrorAdu: hasGlow ? glowError * shapes.glowPeak : null,
     glowOverNoise: hasGlow ? (glow * shapes.glowPeak) / noise : null,
+    glowRegion: hasGlow ? glowRegion(map, shapes, fit.coefficient, noise) : null,
     vignettingLeft: tellable(broad, broadError, 0.15),
     shadowsLeft: tellable(fine, fineError, 0.25),
     belowZero: below,
     hotPixels: hotLeft(frame, hot, noise),
     mottleAdu: mottle(map, all, fit.coefficient, noise),
-    mottleByChannel: isRgbPattern(letters) ? mottleByChannel(frame, letters, all) : null,
+    mottleByChannel: isColour && channels ? mottleByChannel(frame, letters, channels, all) : null,
     noiseAdu: noise,
   }
+}
+
+/** The background where the dark glows, all shapes but the glow itself taken out of it, against what lies outside. */
+function glowRegion(map: BackgroundMap, shapes: Shapes, coefficient: readonly number[], noise: number): GlowRegion {
+  const others = coefficient.map((c, k) => (k === GLOW ? 0 : c))
+  const rest = subtractShapes(map.value, allOf(shapes), others)
+  const [inside, outside]: [number[], number[]] = [[], []]
+  for (const [i, value] of rest.entries())
+    if (Number.isFinite(value)) (shapes.glow[i] >= shapes.glowPeak / 4 ? inside : outside).push(value)
+  const adu = medianOf(Float64Array.from(inside)) - medianOf(Float64Array.from(outside))
+  return { fraction: inside.length / (inside.length + outside.length), adu, overNoise: adu / noise }
 }
 
 /**
@@ -205,9 +209,11 @@ function jackknife(map: BackgroundMap, shapes: Float64Array[]): number[] {
   const tiles = across * down
   // Some two thousand blocks tell an error well enough; all of a large frame's would take longer than the rest of the proof.
   const stride = Math.max(1, Math.floor(map.value.length / 2000)) | 1
-  const fits = Array.from({ length: tiles }, (_, tile) => {
-    const kept = (values: Float64Array) => values.filter((_, i) => i % stride === 0 && tileOf(i) !== tile)
-    return regress(kept(map.value), shapes.map(kept)).coefficient
+  const blocks = Array.from({ length: Math.ceil(map.value.length / stride) }, (_, k) => ({ i: k * stride, tile: tileOf(k * stride) })) // prettier-ignore
+  const fits = Array.from({ length: tiles }, (_, left) => {
+    const kept = blocks.filter(({ tile }) => tile !== left)
+    const of = (values: Float64Array) => Float64Array.from(kept, ({ i }) => values[i])
+    return regress(of(map.value), shapes.map(of)).coefficient
   })
   return shapes.map((_, k) => {
     const mean = fits.reduce((sum, fit) => sum + fit[k], 0) / tiles
@@ -232,39 +238,12 @@ function hotLeft(frame: Plane, hot: Uint32Array, noise: number): number {
   return count
 }
 
+/** Place of the glow among all shapes. */
+const GLOW = 3
+
 const allOf = ({ one, across, down, glow, broad, fine }: Shapes) => [one, across, down, glow, broad, fine]
 
 function quantile(values: Float64Array, part: number): number {
   const sorted = Float64Array.from(values).sort()
   return sorted[Math.min(sorted.length - 1, Math.floor(part * sorted.length))]
-}
-
-function sentences(before: ProofFigures, after: ProofFigures): string {
-  const parts: string[] = []
-  if (after.glowOverNoise !== null && before.glowAdu !== null) {
-    const left = Math.abs(after.glowOverNoise)
-    if (left < 0.5) parts.push(`Glow removed to ${left.toFixed(1)} of the noise.`)
-    else if (Math.abs(after.glowAdu!) < 3 * after.glowErrorAdu!)
-      parts.push(`Glow removed, as far as this uneven field can tell (to ${after.glowErrorAdu!.toFixed(0)} ADU).`)
-    else
-      parts.push(
-        after.glowOverNoise > 0
-          ? `Glow under-subtracted: ${after.glowAdu!.toFixed(0)} ADU are left at its peak. Is this the right dark?`
-          : `Glow over-subtracted: ${(-after.glowAdu!).toFixed(0)} ADU too much are gone at its peak. Is this the right dark?`,
-      )
-  }
-  if (after.vignettingLeft !== null) {
-    const left = after.vignettingLeft
-    if (Math.abs(left) < 0.1) parts.push('Vignetting corrected.')
-    else
-      parts.push(
-        left > 0
-          ? `${(100 * left).toFixed(0)} % of the vignetting is left: the flat does not fit this light, or too little was subtracted from it.`
-          : `Vignetting over-corrected by ${(-100 * left).toFixed(0)} %: was the flat's own dark flat subtracted?`,
-      )
-  } else parts.push('The sky is too dark, or too uneven, in this light to judge the flat by it.')
-  if (after.shadowsLeft !== null && Math.abs(after.shadowsLeft) > 0.3)
-    parts.push('Dust shadows do not line up with the flat.')
-  if (before.hotPixels > 0) parts.push(`${after.hotPixels} of ${before.hotPixels} hot pixels are left.`)
-  return parts.join(' ')
 }

@@ -16,7 +16,7 @@ import type {
   ProofInspected,
 } from './job.ts'
 import { mapPicture, proofPictures } from './pictures.ts'
-import { readPlane, subtractPlane, type FloatPlane } from './plane-file.ts'
+import { readPlane, subtractPlane, type FloatPlane, type PlaneFile } from './plane-file.ts'
 import { writeProof } from './proof-file.ts'
 import { prove } from './proof.ts'
 import { measureSensor, readLevels } from './sensor-pairs.ts'
@@ -47,25 +47,46 @@ function answer(ask: InspectAsk): InspectAnswer {
   }
 }
 
+/**
+ * Memory of frames, used again from job to job while the thread lives: to get it anew costs more than the arithmetic. A job that
+ * fails leaves its own to the collector.
+ */
+const spare: FloatPlane['data'][] = []
+const read = (file: PlaneFile, cfa: boolean) => readPlane(file, cfa, spare)
+const giveBack = (...planes: FloatPlane[]) => spare.push(...planes.map(({ data }) => data))
+
 function inspectFlat({ fresh, darkFlat, master, cfa }: FlatAsk): FlatInspected {
-  const flat = subtractPlane(readPlane(fresh, cfa), readPlane(darkFlat, cfa))
-  const { map, ...check } = checkFlat(flat, readFlat(master, cfa))
+  const flat = readFlat({ ...fresh, less: darkFlat }, cfa)
+  const old = readFlat(master, cfa)
+  const { map, ...check } = checkFlat(flat, old)
+  giveBack(flat, old)
   return { check, map: mapPicture(map) }
 }
 
-const inspectDark = ({ fresh, master, cfa }: DarkAsk): DarkInspected =>
-  checkDark(readPlane(fresh, cfa), readPlane(master, cfa))
+function inspectDark({ fresh, master, cfa }: DarkAsk): DarkInspected {
+  const [dark, old] = [read(fresh, cfa), read(master, cfa)]
+  const check = checkDark(dark, old)
+  giveBack(dark, old)
+  return check
+}
 
 function inspectLight({ light, dark, flat, cfa, file }: ProofAsk): ProofInspected {
   const isCfa = cfa !== null
-  const raw = readPlane(light, isCfa)
-  const { calibrated, ...proof } = prove(raw, readPlane(dark, isCfa), readFlat(flat, isCfa), cfa)
+  const divisor = readFlat(flat, isCfa)
+  const [raw, under] = [read(light, isCfa), read(dark, isCfa)]
+  const { calibrated, ...proof } = prove(raw, under, divisor, cfa, under.data)
   const { width, height } = raw
   if (file) writeProof({ ...file, width, height, pixels: calibrated, header: readFitsInfo(light.path).header })
-  return { ...proof, ...proofPictures(raw, { ...raw, data: calibrated }, cfa) }
+  const pictures = proofPictures(raw, { ...raw, data: calibrated }, cfa)
+  giveBack(raw, under, divisor)
+  return { ...proof, ...pictures }
 }
 
 function readFlat({ less, ...file }: FlatFile, cfa: boolean): FloatPlane {
-  const flat = readPlane(file, cfa)
-  return less ? subtractPlane(flat, readPlane(less, cfa)) : flat
+  const flat = read(file, cfa)
+  if (!less) return flat
+  const dark = read(less, cfa)
+  subtractPlane(flat, dark)
+  giveBack(dark)
+  return flat
 }

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { calibrate, prove } from '../../main/inspect/proof.ts'
+import { calibrate } from '../../main/inspect/calibrate.ts'
+import { prove } from '../../main/inspect/proof.ts'
 import { simulateDark, type DarkScene } from './darks.ts'
 import { simulateFlat, gaussian, seeded, type FlatScene } from './flats.ts'
 
@@ -59,6 +60,8 @@ describe('a proof', () => {
     const { figures, text } = prove(light(600), dark, flat)
     expect(figures.before.glowAdu!).toBeGreaterThan(600)
     expect(Math.abs(figures.after.glowOverNoise!)).toBeLessThan(0.3)
+    expect(figures.before.glowRegion!.overNoise).toBeGreaterThan(5)
+    expect(Math.abs(figures.after.glowRegion!.overNoise)).toBeLessThan(0.3)
     expect(figures.before.vignettingLeft!).toBeGreaterThan(0.8)
     expect(Math.abs(figures.after.vignettingLeft!)).toBeLessThan(0.1)
     expect(Math.abs(figures.after.shadowsLeft!)).toBeLessThan(0.3)
@@ -72,12 +75,16 @@ describe('a proof', () => {
     const short = of(simulateDark({ ...dark0, glow: 500, frames: 30 }, 9))
     const { figures, text } = prove(light(600), short, flat)
     expect(figures.after.glowAdu!).toBeGreaterThan(200)
+    // 800 − 500 ADU at the peak; the region holds all from a quarter of that.
+    expect(figures.after.glowRegion!.adu).toBeGreaterThan(75)
+    expect(figures.after.glowRegion!.adu).toBeLessThan(300)
     expect(text).toContain('under-subtracted')
   })
   it('says that too much glow was taken when the dark was too long', () => {
     const long = of(simulateDark({ ...dark0, glow: 1_200, frames: 30 }, 9))
     const { figures, text } = prove(light(600), long, flat)
     expect(figures.after.glowAdu!).toBeLessThan(-200)
+    expect(figures.after.glowRegion!.adu).toBeLessThan(-100)
     expect(text).toContain('over-subtracted')
   })
   it('says that vignetting is over-corrected by a flat whose pedestal was taken away twice', () => {

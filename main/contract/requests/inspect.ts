@@ -85,6 +85,8 @@ export const proofFiguresSchema = z.object({
   hotPixels: z.number(),
   mottleAdu: z.number(),
   noiseAdu: z.number(),
+  /** Excess of the background where the dark glows (at least a quarter of its peak) over what lies outside; null without a glow. */
+  glowRegion: z.object({ fraction: z.number(), adu: z.number(), overNoise: z.number() }).nullable().optional(),
   /** Unevenness at 50 to 300 px by channel; null for mono. */
   mottleByChannel: z.object({ R: z.number(), G: z.number(), B: z.number() }).nullable().optional(),
 })

@@ -55,6 +55,8 @@ function tell({ out, dark, flat, text, forced, figures: { before, after } }: Pro
     ...row('background, corner to corner', before.slopeAdu, after.slopeAdu, 'ADU'),
     ...row('glow at its peak', before.glowAdu, after.glowAdu, 'ADU'),
     ...row('glow over noise', before.glowOverNoise, after.glowOverNoise, '', 2),
+    ...row('where the dark glows', before.glowRegion?.adu ?? null, after.glowRegion?.adu ?? null, 'ADU'),
+    ...row('  over noise', before.glowRegion?.overNoise ?? null, after.glowRegion?.overNoise ?? null, '', 2),
     ...row('vignetting left', percent(before.vignettingLeft), percent(after.vignettingLeft), '%', 0),
     ...row('dust shadows left', percent(before.shadowsLeft), percent(after.shadowsLeft), '%', 0),
     ...row('hot pixels', before.hotPixels, after.hotPixels, '', 0),
