@@ -26,6 +26,15 @@ const below = query<KnownFile, [string, string]>(
 export const filesBelow = (db: Readable, folder: string, separator: Separator): KnownFile[] =>
   below.all(db, ...rangeOf(folder, separator))
 
+const next = query<{ path: string }, [string, string, string, number]>(
+  'SELECT path FROM files WHERE path >= ? AND path > ? AND path < ? ORDER BY path LIMIT ?',
+)
+/** The next `most` known paths below a folder after this one ('' to begin with), in path order. */
+export function pathsBelow(db: Readable, folder: string, separator: Separator, after: string, most: number): string[] {
+  const [from, to] = rangeOf(folder, separator)
+  return next.all(db, from, after, to, most).map(({ path }) => path)
+}
+
 const counted = query<{ n: number }, [string, string]>(
   'SELECT count(DISTINCT frame_id) AS n FROM files WHERE path >= ? AND path < ?',
 )

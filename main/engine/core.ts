@@ -1,5 +1,5 @@
 import type { EngineEvent, EventOf } from '../contract/index.ts'
-import type { WatchState } from '../rules/state.ts'
+import type { PassedOverPath, WatchState } from '../rules/state.ts'
 import type { Writable } from '../../db/handle.ts'
 import type { Clock } from './clock.ts'
 import type { Shelf } from './library/shelf.ts'
@@ -26,6 +26,8 @@ export interface Core {
   isOutOfReach(path: string): boolean
   /** The watched folders now. */
   watches(): WatchState[]
+  /** What a watched folder holds of this night and no log can take. */
+  passedOver(night: string): PassedOverPath[]
   /** The list of watched folders is another now. */
   watchAgain(): void
   /** Watcher events may have been missed: scan everything now. */

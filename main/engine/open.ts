@@ -14,6 +14,7 @@ import { Inspections } from './inspect/inspections.ts'
 import { Shelf } from './library/shelf.ts'
 import { Arrivals } from './live/arrivals.ts'
 import { NeighbourWatch } from './live/neighbours.ts'
+import { Reach } from './live/reach.ts'
 import { Watching, type WatchTuning } from './live/watching.ts'
 import { SecondLane } from './measure/second-lane.ts'
 import { Judging } from './night/judging.ts'
@@ -69,8 +70,9 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   const events = new Events()
   const core = makeCore({ db, dataDir, clock, zone, closing: stop.signal, events })
   const lane = new SecondLane(core)
-  const arrivals = new Arrivals(core, () => live && lane.wake())
-  const watching = new Watching(core, arrivals, live ? (options.watching ?? {}) : null)
+  const reach = new Reach()
+  const arrivals = new Arrivals(core, reach, () => live && lane.wake())
+  const watching = new Watching(core, arrivals, reach, live ? (options.watching ?? {}) : null)
   const builder = new Builder(core, (ids, how) => lane.measure(ids, how))
   const inspections = new Inspections(core)
   const backups = new BackupKeeper(core, (night) => void lane.rechecks.night(night).catch(() => {}))
@@ -161,6 +163,7 @@ function makeCore({ events, ...parts }: Parts): Core & { attach(watching: Watchi
     },
     isOutOfReach: (path) => watching?.isOutOfReach(path) ?? false,
     watches: () => watching?.states() ?? [],
+    passedOver: (night) => watching?.passedOver(night) ?? [],
     watchAgain: () => void watching?.follow(),
     lookAgain: () => void watching?.lookAgain(),
     catchingUp: () => arrivals?.backlog ?? null,

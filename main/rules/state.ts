@@ -15,6 +15,16 @@ export interface WatchState {
   lostSince: string | null
 }
 
+/** A path in a watched folder that could not be logged: no FITS file, unreadable, a pipe, a folder that may not be looked into. */
+export interface PassedOverPath {
+  path: string
+  rig: string | null
+  /** What all of one cause have in common. */
+  cause: string
+  /** One sentence that says what to do. */
+  reason: string
+}
+
 /** Channel levels (ADU, pedestal in) of flats that were accepted in earlier nights: what a filter's balance normally is. */
 export interface AcceptedFlat {
   rig: string | null
@@ -47,6 +57,7 @@ export interface NightState {
   /** Rigs over which "I'm taking it apart" has been opened but not confirmed: the last look. */
   closing?: string[]
   watches?: WatchState[]
+  passedOver?: PassedOverPath[]
   /** Hours of room on the capture disk at tonight's pace; null where unknown. */
   roomH?: number | null
   acceptedFlats?: AcceptedFlat[]

@@ -11,6 +11,10 @@ export type WatchEvent =
   | { event: 'broken'; folder: string; path: string; stat: FileStat; reason: string; code: string }
   /** A path that is passed over: a pipe, a link loop, a folder that may not be read. Told once for each reason. */
   | { event: 'problem'; folder: string; path: string; reason: string }
+  /** A path that was passed over is not any more: it was put right, or went. */
+  | { event: 'problem over'; folder: string; path: string }
+  /** The system tells nothing of this folder any more; it is looked through every few seconds instead. One sentence. */
+  | { event: 'deaf'; folder: string; reason: string }
   /** Was there, and is not any more, while its folder is there. A move is this and a `complete` elsewhere, in either order. */
   | { event: 'gone'; folder: string; path: string }
   /** The chosen folder is out of reach (no file of it is gone for that). */

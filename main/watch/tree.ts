@@ -31,6 +31,8 @@ export interface Listener {
   seen(path: string, rewritten: boolean): void | Promise<void>
   gone(path: string): void
   problem(path: string, reason: string): void
+  /** A folder was listed, and each problem in it told. */
+  listed(path: string, listing: Listing): void
   /** A folder was found, or went. */
   entered(path: string): void
   left(path: string): void
@@ -159,6 +161,7 @@ export class WatchedTree {
       return null
     }
     for (const { path: at, reason } of listing.problems) this.#listener.problem(at, reason)
+    this.#listener.listed(path, listing)
     const folder = this.#enter(path, stats)
     const names = new Set(listing.files)
     for (const name of folder.files.keys())

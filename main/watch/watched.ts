@@ -1,9 +1,9 @@
-import { basename, sep } from 'node:path'
+import { basename, dirname, join, sep } from 'node:path'
 import type { WatchClock } from './clock.ts'
 import type { WatchEvent } from './events.ts'
 import type { Hints, HintSource } from './hints.ts'
 import type { Intervals } from './intervals.ts'
-import { folderReason, identify, isSamePlace, type Identity } from './listing.ts'
+import { folderReason, identify, isSamePlace, type Identity, type Listing } from './listing.ts'
 import { isFitsName } from './names.ts'
 import type { FileStat } from './stat.ts'
 import { WatchedTree } from './tree.ts'
@@ -55,6 +55,7 @@ export class WatchedFolder {
       seen: (at, rewritten) => this.#seen(at, rewritten),
       gone: (at) => this.#gone(at),
       problem: (at, reason) => this.#problem(at, reason),
+      listed: (at, listing) => this.#listed(at, listing),
       entered: (at) => this.#hints?.add(at),
       left: (at) => this.#left(at),
     })
@@ -221,6 +222,8 @@ export class WatchedFolder {
   async #hinted(path: string): Promise<void> {
     try {
       await this.#tree.hint(path, isFitsName(basename(path)))
+      // Whether what was passed over still is, its folder's listing tells.
+      if (this.#problems.has(path) && path !== this.path) await this.#tree.hint(dirname(path), false)
     } catch {
       // The next glance or sweep sees it, or says why it cannot.
     }
@@ -235,10 +238,8 @@ export class WatchedFolder {
       void this.#hints?.close()
       this.#hints = null
       this.#every(this.#around.intervals.pollMs, () => this.#idle(() => this.#tree.glance(this.polling)))
-      this.#problem(
-        this.path,
-        'The system has no notifications left for this folder, so it is looked through every few seconds.',
-      )
+      const reason = 'The system has no notifications left for this folder, so it is looked through every few seconds.'
+      this.#tell({ event: 'deaf', folder: this.path, reason })
     }
     this.#later(() => this.#sweep(false))
   }
@@ -282,19 +283,34 @@ export class WatchedFolder {
 
   #gone(path: string): void {
     this.#waiting.drop(path)
-    this.#problems.delete(path)
     this.#tell({ event: 'gone', folder: this.path, path })
   }
 
   #left(path: string): void {
     this.#hints?.remove(path)
     this.#waiting.dropBelow(path + sep)
+    for (const at of [...this.#problems.keys()]) if (at.startsWith(path + sep)) this.#over(at)
   }
 
   #problem(path: string, reason: string): void {
     if (!this.reachable || this.#problems.get(path) === reason) return
     this.#problems.set(path, reason)
     this.#tell({ event: 'problem', folder: this.path, path, reason })
+  }
+
+  /** What is not said again of a folder that can be listed holds no longer. A folder in it answers for itself. */
+  #listed(path: string, { folders, problems }: Listing): void {
+    if (this.#problems.size === 0) return
+    const still = new Set([...problems.map((problem) => problem.path), ...folders.map((name) => join(path, name))])
+    for (const at of [...this.#problems.keys()]) {
+      const isOwn = at === path && !isFitsName(basename(at))
+      if (isOwn || (dirname(at) === path && !still.has(at))) this.#over(at)
+    }
+  }
+
+  #over(path: string): void {
+    this.#problems.delete(path)
+    this.#tell({ event: 'problem over', folder: this.path, path })
   }
 
   #tell(event: WatchEvent): void | Promise<void> {

@@ -522,6 +522,24 @@ const keepingNights: Night[] = [
     open: { later: ['frame-broken note 1'] },
   },
   {
+    says: 'a light whose file stays short while others land',
+    play: () => night().lights(10).lights(1, { state: 'incomplete' }).lights(20),
+    open: { '18:56': [], '19:30': ['frame-broken note 1'], later: ['frame-broken note 1'] },
+  },
+  {
+    says: 'files that cannot be logged: one notice for each cause',
+    play: () => night().lights(10),
+    state: {
+      passedOver: ['a.fits', 'b.fits', 'c.fits'].map((name, i) => ({
+        path: `/night/${name}`,
+        rig: 'Fell End',
+        cause: i < 2 ? 'not-fits' : 'unreadable',
+        reason: 'One sentence.',
+      })),
+    },
+    open: { '18:55': ['frame-broken note 1', 'frame-broken note 2'] },
+  },
+  {
     says: 'the one dark that fits is damaged',
     play: () => new SimulatedNight([aMaster({ id: 1, state: 'damaged' }), aMasterFlat({ id: 3 })]).lights(60),
     open: { later: ['master-damaged anyTime 0', 'no-dark anyTime 60'] },

@@ -246,6 +246,22 @@ describe('what is no frame', () => {
     expect(told('complete')).toEqual(['x.fits/inside.fits'])
   })
 
+  test('what is passed over is told once, and again when it is put right or goes', async () => {
+    mkdirSync(at('night'))
+    execFileSync('mkfifo', [at('night/pipe.fits')])
+    symlinkSync(at('nowhere'), at('dangling.fits'))
+    symlinkSync(folder.path, at('loop'))
+    const { told, pass } = await watching()
+    await pass(400_000, 10_000)
+    expect(told('problem').sort()).toEqual(['dangling.fits', 'loop', 'night/pipe.fits'])
+    expect(told('problem over')).toEqual([])
+    writeFileSync(at('nowhere'), whole)
+    rmSync(at('night'), { recursive: true })
+    await pass(400_000, 10_000)
+    expect(told('problem over').sort()).toEqual(['dangling.fits', 'night/pipe.fits'])
+    expect(told('complete')).toEqual(['dangling.fits'])
+  })
+
   test.skipIf(process.getuid?.() === 0)('what may not be read is told, and the rest goes on', async () => {
     writeFileSync(at('a.fits'), whole, { mode: 0 })
     mkdirSync(at('closed'))
@@ -380,7 +396,7 @@ describe('looking without notifications', () => {
     writeFileSync(at('a.fits'), whole)
     await pass(2100, 100)
     expect(told('complete')).toEqual(['a.fits'])
-    expect(told('problem')).toHaveLength(1)
+    expect(told('deaf')).toHaveLength(1)
     expect(watcher.folders[0].polling).toBe(true)
   })
 

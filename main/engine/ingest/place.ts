@@ -96,14 +96,23 @@ const newFrame = ({ fingerprint, stat, problem, facts }: Sighted) => ({
 const nowhereElse = (db: Writable, frameId: number, path: string, isGone: IsGone): boolean =>
   filesOfFrame(db, frameId).every((file) => file.path === path || isGone(file.path))
 
-/** A frame's bytes stand here no more. Another copy becomes its own; without one it is gone, until it is found again. */
-export function leavePath(db: Writable, frameId: number, path: string, isGone: IsGone): void {
+/**
+ * A frame's bytes stand here no more. Another copy becomes its own; without one it is gone (or out of reach, where another disk
+ * stands in its place), until it is found again.
+ */
+export function leavePath(
+  db: Writable,
+  frameId: number,
+  path: string,
+  isGone: IsGone,
+  state: 'gone' | 'out of reach' = 'gone',
+): void {
   if (fileAt(db, path)?.frameId === frameId) forgetFile(db, path)
   const frame = frameIdentity(db, frameId)
   if (!frame || frame.path !== path) return
   const other = filesOfFrame(db, frameId).find((file) => !isGone(file.path))
   if (other) moveFrame(db, frameId, other.path)
-  else setFrameState(db, frameId, 'gone', frame.problem)
+  else setFrameState(db, frameId, state, frame.problem)
 }
 
 /** Whether nothing stands at this path. A folder that cannot be looked into proves nothing. */

@@ -6,8 +6,9 @@ import { frameById, frameIdentity, groupTempC, numberInNight } from '../../../db
 import type { Core } from '../core.ts'
 import { createDescriber, type Describer } from '../ingest/describer.ts'
 import { goneUnless, place } from '../ingest/log.ts'
-import { leavePath, type Placed, type Sighted } from '../ingest/place.ts'
+import { leavePath, type IsGone, type Placed, type Sighted } from '../ingest/place.ts'
 import { sight } from '../ingest/sight.ts'
+import { Reach } from './reach.ts'
 
 /** What the watcher says of a path: whole, short for now, or not there any more. `quiet`: found, not landed, so not announced. */
 export type Arrival = { path: string; root: string; is: 'complete' | 'incomplete' | 'gone'; quiet: boolean }
@@ -26,13 +27,15 @@ const AGAIN_MS = 2_000
 export class Arrivals {
   readonly #core: Core
   readonly #onLogged: () => void
+  readonly #reach: Reach
   #waiting: Arrival[] = []
   #draining: Promise<void> | null = null
   #backlog: { done: number; total: number; startedMs: number } | null = null
 
   /** @param onLogged called when new frames stand in the log: there is something to measure */
-  constructor(core: Core, onLogged: () => void) {
+  constructor(core: Core, reach: Reach, onLogged: () => void) {
     this.#core = core
+    this.#reach = reach
     this.#onLogged = onLogged
   }
 
@@ -105,7 +108,10 @@ export class Arrivals {
     const isGone = goneUnless((path) => this.#core.isOutOfReach(path))
     const placed = immediately(db, () =>
       seen.flatMap(({ arrival, sighted }): (Placed & { quiet: boolean })[] => {
-        if (sighted) return [{ ...place(sighted, this.#core), quiet: arrival.quiet }]
+        if (sighted) {
+          this.#makeWay(arrival.path, isGone)
+          return [{ ...place(sighted, this.#core), quiet: arrival.quiet }]
+        }
         const known = arrival.is === 'gone' && isGone(arrival.path) ? fileAt(db, arrival.path) : undefined
         if (known) leavePath(db, known.frameId, arrival.path, isGone)
         return []
@@ -120,6 +126,14 @@ export class Arrivals {
     if (!this.#backlog) for (const { frame, quiet } of frames) if (!quiet && frame.state === 'ok') this.#announce(frame)
     if (news.length > 0) this.#onLogged()
     this.#core.changed('night')
+  }
+
+  /** Where another disk stands, the frame that was logged from this path is not the one that stands here now. */
+  #makeWay(path: string, isGone: IsGone): void {
+    if (!this.#reach.isReplaced(path)) return
+    const known = fileAt(this.#core.db, path)
+    if (known) leavePath(this.#core.db, known.frameId, path, isGone, 'out of reach')
+    this.#reach.settle(path)
   }
 
   #announce(frame: Frame): void {

@@ -1,12 +1,13 @@
 import { isSame, type FileStat } from '../../watch/stat.ts'
 import { watchFolders, type WatchEvent, type Watcher, type WatchOptions } from '../../watch/watch.ts'
-import type { WatchState } from '../../rules/state.ts'
+import type { PassedOverPath, WatchState } from '../../rules/state.ts'
 import { allFolders } from '../../../db/tables/folders.ts'
 import { rigSpans } from '../../../db/tables/rigs.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
-import { isBelow } from '../ingest/describer.ts'
 import { isLogged, type Arrivals } from './arrivals.ts'
+import { PassedOverPaths } from './passed-over.ts'
+import type { Reach } from './reach.ts'
 
 /** While so many files wait to be logged, a sweep is held: the queue must not grow with the folder. */
 const MOST_WAITING = 2_000
@@ -17,17 +18,23 @@ export type WatchTuning = Pick<WatchOptions, 'clock' | 'intervals' | 'hints' | '
 export class Watching {
   readonly #core: Core
   readonly #arrivals: Arrivals
+  readonly #reach: Reach
   readonly #watcher: Watcher | null
-  readonly #lost = new Map<string, string>()
+  readonly #passedOver = new PassedOverPaths()
   /** Folders in which everything was looked at once: what comes now has landed, what came before was found. */
   readonly #swept = new Set<string>()
   #paths: string[] = []
 
   /** @param tuning null for an engine that watches nothing (the command line) */
-  constructor(core: Core, arrivals: Arrivals, tuning: WatchTuning | null) {
+  constructor(core: Core, arrivals: Arrivals, reach: Reach, tuning: WatchTuning | null) {
     this.#core = core
     this.#arrivals = arrivals
-    const isKnown = (path: string, stat: FileStat) => isLogged(core, path, (known) => isSame(known, stat))
+    this.#reach = reach
+    const isKnown = (path: string, stat: FileStat) => {
+      const known = isLogged(core, path, (logged) => isSame(logged, stat))
+      reach.saw(path, known)
+      return known
+    }
     this.#watcher = tuning && watchFolders({ ...tuning, isKnown, on: (event) => this.#hear(event) })
   }
 
@@ -40,9 +47,11 @@ export class Watching {
     const fresh = wanted.filter((path) => !this.#paths.includes(path))
     this.#paths = wanted
     for (const path of gone) {
-      this.#lost.delete(path)
+      this.#reach.forget(path)
+      this.#passedOver.forget(path)
       this.#swept.delete(path)
     }
+    for (const path of fresh) this.#reach.begin(path, false)
     await Promise.all([
       ...gone.map((path) => this.#watcher?.remove(path)),
       ...fresh.map((path) => this.#watcher?.add(path)),
@@ -54,18 +63,22 @@ export class Watching {
   }
 
   states(): WatchState[] {
-    const rigs = rigSpans(this.#core.db)
-    return this.#paths.map((path) => ({
-      path,
-      rig: rigs.findLast((span) => span.folder === path)?.rig ?? null,
-      lostSince: this.#lost.get(path) ?? null,
-    }))
+    const rigOf = this.#rigs()
+    return this.#paths.map((path) => ({ path, rig: rigOf(path), lostSince: this.#reach.lost.get(path) ?? null }))
+  }
+
+  /** What cannot be logged: a file belongs to the night in which it was written, anything else to the current one. */
+  passedOver(night: string): PassedOverPath[] {
+    const rigOf = this.#rigs()
+    const { nights } = this.#core
+    const current = nights.current()
+    return [...this.#passedOver.all]
+      .filter(({ writtenMs }) => (writtenMs === null ? current : nights.nightOf(writtenMs)) === night)
+      .map(({ path, folder, cause, reason }) => ({ path, rig: rigOf(folder), cause, reason }))
   }
 
   isOutOfReach(path: string): boolean {
-    if (this.#lost.size === 0) return false
-    for (const folder of this.#lost.keys()) if (isBelow(path, folder)) return true
-    return false
+    return this.#reach.isOut(path)
   }
 
   async settled(): Promise<void> {
@@ -77,7 +90,13 @@ export class Watching {
     await this.#watcher?.close()
   }
 
+  #rigs(): (folder: string) => string | null {
+    const spans = rigSpans(this.#core.db)
+    return (folder) => spans.findLast((span) => span.folder === folder)?.rig ?? null
+  }
+
   #hear(event: WatchEvent): void | Promise<void> {
+    if (this.#passedOver.hear(event)) this.#core.changed('night')
     switch (event.event) {
       case 'complete':
       case 'incomplete':
@@ -90,20 +109,29 @@ export class Watching {
         })
         return this.#arrivals.waiting > MOST_WAITING ? this.#arrivals.settled() : undefined
       case 'folder lost':
-        this.#lost.set(event.folder, instant(this.#core.clock))
+        this.#reach.lost.set(event.folder, instant(this.#core.clock))
         this.#swept.delete(event.folder)
         return this.#core.changed('folders', 'night')
       case 'folder back':
       case 'folder replaced':
-        this.#lost.delete(event.folder)
-        if (event.event === 'folder replaced') this.#swept.delete(event.folder)
+        this.#reach.lost.delete(event.folder)
+        if (event.event === 'folder replaced') {
+          this.#swept.delete(event.folder)
+          this.#reach.begin(event.folder, true)
+        }
         return this.#core.changed('folders', 'night')
-      case 'broken':
-      case 'problem':
-        return
       case 'swept':
         this.#swept.add(event.folder)
+        return event.first ? this.#compare(event.folder) : undefined
+      default:
         return
     }
+  }
+
+  /** After the first look: what was logged from this folder and does not stand in it any more. */
+  async #compare(folder: string): Promise<void> {
+    const gone = await this.#reach.compare(this.#core.db, folder)
+    for (const path of gone) this.#arrivals.add({ path, root: folder, is: 'gone', quiet: true })
+    this.#core.changed('night')
   }
 }

@@ -135,6 +135,7 @@ export class NightBook {
         filterByHand: isFilterByHand(spans),
       })),
       watches: watches(),
+      passedOver: this.#core.passedOver(night),
       roomH: night === this.current() ? roomH(frames, sizeOfNight(db, night).bytes) : null,
       known: openNotices(db, night),
     }

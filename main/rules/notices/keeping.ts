@@ -1,4 +1,4 @@
-import type { Urgency } from '../../contract/index.ts'
+import type { Frame, Urgency } from '../../contract/index.ts'
 import { isWhole } from '../../match/raw.ts'
 import { sayKind } from '../../match/wording.ts'
 import { endMs, longestWaitS, startMs } from '../cadence.ts'
@@ -7,12 +7,20 @@ import { sayTime } from '../night-clock.ts'
 import type { NightView } from '../view.ts'
 import { draft, type Rule } from './draft.ts'
 
-/** `frame-broken`: files that are shorter than their header says, or cannot be read. */
-export const frameBroken: Rule = (view) =>
+const nameOf = (path: string) => path.split(/[\\/]/).at(-1)
+
+/** `frame-broken`: files that are shorter than their header says, cannot be parsed or cannot be read; one for each cause. */
+export const frameBroken: Rule = (view) => [...cutShort(view), ...passedOver(view)]
+
+/** A file that is still short after this time, s, will not grow any more. */
+const patienceS = 10 * 60
+
+const cutShort: Rule = (view) =>
   [...view.byRig].flatMap(([rig, all]) => {
-    const broken = all.filter((f) => f.state === 'broken')
+    const overdue = (f: Frame) => view.clock.past || view.clock.nowMs - endMs(f) > patienceS * 1000
+    const broken = all.filter((f) => f.state === 'broken' || (f.state === 'incomplete' && overdue(f)))
     if (!broken.length) return []
-    const name = broken[0].path.split(/[\\/]/).at(-1)
+    const name = nameOf(broken[0].path)
     return [
       draft(view, 'frame-broken', [rig], {
         severity: 'note',
@@ -22,6 +30,20 @@ export const frameBroken: Rule = (view) =>
       }),
     ]
   })
+
+const passedOver: Rule = (view) => {
+  const byCause = Map.groupBy(view.state.passedOver ?? [], ({ rig, cause }) => `${rig ?? ''}\n${cause}`)
+  return [...byCause.values()].map((paths) => {
+    const [{ rig, cause, path, reason }] = paths
+    const more = paths.length > 1 ? ` and ${paths.length - 1} more` : ''
+    const notice = draft(view, 'frame-broken', [rig, cause], {
+      severity: 'note',
+      text: `Not logged: ${nameOf(path)}${more}`,
+      why: more ? `${reason} The same holds for the others.` : reason,
+    })
+    return { ...notice, frames: paths.length }
+  })
+}
 
 /** Frames came this lately, s, and the night is on, daylight or not. */
 const lively = 2 * 3600
@@ -108,7 +130,7 @@ export const diskLow: Rule = (view) => {
 export const masterDamaged: Rule = (view) => {
   const damaged = view.state.masters.filter((m) => m.state === 'damaged')
   if (!damaged.length) return []
-  const name = damaged[0].path.split(/[\\/]/).at(-1)
+  const name = nameOf(damaged[0].path)
   return [
     draft(view, 'master-damaged', [], {
       severity: 'anyTime',
