@@ -1,5 +1,6 @@
 import first from './0001-first.sql?raw'
 import handAndUndo from './0002-hand-and-undo.sql?raw'
+import checksUndone from './0003-checks-undone.sql?raw'
 
 export interface Migration {
   version: number
@@ -10,4 +11,5 @@ export interface Migration {
 export const migrations: Migration[] = [
   { version: 1, sql: first },
   { version: 2, sql: handAndUndo },
+  { version: 3, sql: checksUndone },
 ]

@@ -12,10 +12,12 @@ export interface CheckRecord {
   holds: boolean | null
   /** JSON as the command line prints it. */
   result: string
+  /** When a person took it back; null while it counts. */
+  undoneAt: string | null
 }
 type Row = Omit<CheckRecord, 'holds'> & { holds: number | null }
 
-const fields = 'id, kind, master_id AS masterId, path, at, epoch, holds, result'
+const fields = 'id, kind, master_id AS masterId, path, at, epoch, holds, result, undone_at AS undoneAt'
 const toRecord = (row: Row): CheckRecord => ({ ...row, holds: row.holds === null ? null : row.holds === 1 })
 
 const all = query<Row>(`SELECT ${fields} FROM checks ORDER BY at, id`)
@@ -34,5 +36,9 @@ const insert = command<[Record<string, string | number | null>]>(
    VALUES (@kind, @masterId, @path, @at, @epoch, @holds, @result)`,
 )
 /** @returns its id */
-export const insertCheck = (db: Writable, check: Omit<CheckRecord, 'id'>): number =>
+export const insertCheck = (db: Writable, check: Omit<CheckRecord, 'id' | 'undoneAt'>): number =>
   insert(db, { ...check, holds: check.holds === null ? null : check.holds ? 1 : 0 }).id
+
+const takeBack = command<[string, number]>('UPDATE checks SET undone_at = ? WHERE id = ? AND undone_at IS NULL')
+/** It stays in the record, and proves nothing any more. @returns false where there is none that counts */
+export const undoCheck = (db: Writable, id: number, at: string): boolean => takeBack(db, at, id).changes === 1

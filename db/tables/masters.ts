@@ -37,8 +37,10 @@ const names = [...Object.keys(forms), 'size', 'copiedFrom', 'built', 'figures']
 type Row = Record<string, unknown> & { id: number; figures: string | null; sources: string | null }
 type Named = [Record<string, string | number | Buffer | null>]
 
+// An id that was taken back is never given again while steps may still speak of it.
 const insert = command<(string | number | Buffer | null)[]>(
-  `INSERT INTO masters (${columns(names)}, added_at) VALUES (${places(names)}, ?)`,
+  `INSERT INTO masters (id, ${columns(names)}, added_at) VALUES (1 + max(coalesce((SELECT max(id) FROM masters), 0),
+     coalesce((SELECT max(json_extract(back, '$.master')) FROM undo_steps), 0)), ${places(names)}, ?)`,
 )
 const insertSource = command<[number, number, string, Buffer | null, number | null, string | null]>(
   'INSERT INTO master_sources (master_id, position, path, sha256, frame_id, rejected) VALUES (?, ?, ?, ?, ?, ?)',
@@ -89,6 +91,48 @@ function toMaster(row: Row, now: Date): Master {
   }
 }
 
+/** A master as the table and the grid of the shelf show it. */
+export interface MasterLine extends Pick<
+  Settings,
+  | 'camera'
+  | 'body'
+  | 'filter'
+  | 'telescope'
+  | 'train'
+  | 'rig'
+  | 'binning'
+  | 'readout'
+  | 'gain'
+  | 'offset'
+  | 'width'
+  | 'height'
+  | 'setTempC'
+  | 'sensorTempC'
+  | 'exposureS'
+> {
+  id: number
+  kind: Master['kind']
+  state: Master['state']
+  program: string | null
+  frames: number | null
+  madeAt: string | null
+  provenAt: string | null
+  noise: number | null
+  confirmed: number
+}
+const lines = query<MasterLine, [number, number]>(
+  `SELECT id, kind, state, camera, body, filter, telescope, train, rig, binning, readout, gain, "offset", width, height,
+     set_temp_c AS setTempC, sensor_temp_c AS sensorTempC, exposure_s AS exposureS, program, frames, made_at AS madeAt,
+     proven_at AS provenAt, json_extract(figures, '$.noise') AS noise,
+     (scale IS NOT NULL AND subtracted IS NOT NULL) AS confirmed
+     FROM masters WHERE id > ? ORDER BY id LIMIT ?`,
+)
+/** At most so many masters with higher ids, by id. */
+export const mastersAfter = (db: Readable, id: number, most: number): MasterLine[] => lines.all(db, id, most)
+
+const total = query<{ n: number }>('SELECT count(*) AS n FROM masters')
+export const countMasters = (db: Readable): number => total.one(db)!.n
+
 const bySha = query<{ id: number }, [string]>('SELECT id FROM masters WHERE sha256 = ?')
 /** The master that these very bytes are, wherever they stand. */
 export const masterIdByHash = (db: Readable, sha256: string): number | undefined => bySha.one(db, sha256)?.id
@@ -134,8 +178,9 @@ const figures = command<[string | null, number]>('UPDATE masters SET figures = ?
 export const setMasterFigures = (db: Writable, id: number, value: Master['figures']): void =>
   void figures(db, value && JSON.stringify(value), id)
 
-const proven = command<[string, number]>('UPDATE masters SET proven_at = ? WHERE id = ?')
-export const setProven = (db: Writable, id: number, at: string): void => void proven(db, at, id)
+const proven = command<[string | null, number]>('UPDATE masters SET proven_at = ? WHERE id = ?')
+/** @returns false where there is no such master */
+export const setProven = (db: Writable, id: number, at: string | null): boolean => proven(db, at, id).changes === 1
 
 const tell = command<Named>(
   `UPDATE masters SET scale = coalesce(@scale, scale), subtracted = coalesce(@subtracted, subtracted),
@@ -147,6 +192,14 @@ export const tellMaster = (
   id: number,
   { scale = null, subtracted = null, frames = null }: Partial<Pick<Master, 'scale' | 'subtracted' | 'frames'>>,
 ): void => void tell(db, { id, scale, subtracted, frames })
+
+type Told = Pick<Master, 'path' | 'scale' | 'subtracted' | 'frames'>
+const told = command<[Named[0]]>(
+  'UPDATE masters SET path = @path, scale = @scale, subtracted = @subtracted, frames = @frames WHERE id = @id',
+)
+/** As it was told before, unknowns included. @returns false where there is no such master */
+export const setTold = (db: Writable, id: number, { path, scale, subtracted, frames }: Told): boolean =>
+  told(db, { id, path, scale, subtracted, frames }).changes === 1
 
 const used = query<{ frameId: number }>(
   `SELECT frame_id AS frameId FROM master_sources JOIN masters ON masters.id = master_id

@@ -23,7 +23,7 @@ export * from './wire.ts'
 export { desktopRequests } from './requests/desktop.ts'
 export { hostRequests } from './requests/host.ts'
 export type { RequestDefinition } from './request.ts'
-export type { MasterAnswers } from './requests/library.ts'
+export type { CoverageNeed, MasterAnswers, ShelfPage } from './requests/library.ts'
 export type { BuildGroup, BuildOutcome } from './requests/builds.ts'
 export { sensorFiguresSchema } from './requests/inspect.ts'
 export type {

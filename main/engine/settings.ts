@@ -54,7 +54,9 @@ export function matchContextOf(db: Readable, now: string): Omit<MatchContext, 'r
     changes: trainChanges(db),
     gone: cameras.flatMap((camera) => (camera.goneAt ? [camera.body || camera.camera] : [])),
     proofs: allChecks(db).flatMap((check) =>
-      check.holds && check.masterId !== null ? [{ master: check.masterId, at: check.at }] : [],
+      check.holds && check.undoneAt === null && check.masterId !== null
+        ? [{ master: check.masterId, at: check.at }]
+        : [],
     ),
   }
 }

@@ -1,11 +1,13 @@
-import { Refusal, type UndoStep } from '../contract/index.ts'
+import { Refusal, type Master, type UndoStep } from '../contract/index.ts'
 import { immediately } from '../../db/handle.ts'
-import { forgetMaster, restoreMaster, retireMaster } from '../../db/tables/masters.ts'
+import { undoCheck } from '../../db/tables/checks.ts'
+import { forgetMaster, restoreMaster, retireMaster, setProven, setTold } from '../../db/tables/masters.ts'
 import type { RigSpan } from '../../db/tables/rigs.ts'
 import { redoTrainChange, undoTrainChange } from '../../db/tables/train-changes.ts'
 import { markUndone, putUndoStep, undoSteps as stored, type StoredStep } from '../../db/tables/undo-steps.ts'
 import { instant } from './clock.ts'
 import type { Core } from './core.ts'
+import { dropThumbnail } from './files/thumbnails.ts'
 import { describeAgain } from './rigs/describe-again.ts'
 import { refreshEpochs } from './rigs/follow-masters.ts'
 import { spansOf } from './rigs/list.ts'
@@ -13,7 +15,10 @@ import { putSpans, rename } from './rigs/tell-rig.ts'
 
 /** What was done, with all that its way back needs. */
 export type Done =
-  | { do: 'retire' | 'restore' | 'add'; master: number }
+  | { do: 'retire' | 'restore' | 'add' | 'build'; master: number }
+  /** `before`: when it was last proven until then. */
+  | { do: 'prove'; master: number; check: number; before: string | null }
+  | { do: 'tell'; master: number; before: Pick<Master, 'path' | 'scale' | 'subtracted' | 'frames'> }
   | { do: 'rig'; name: string; spans: readonly RigSpan[] }
   | { do: 'rename'; from: string; to: string }
   | { do: 'change' | 'change back'; change: number }
@@ -27,7 +32,13 @@ const sinceWhen = ({ clock }: Core) => new Date(clock.now().getTime() - KEPT_DAY
 export const remember = (core: Core, text: string, done: Done): void =>
   void putUndoStep(core.db, { at: instant(core.clock), text, back: JSON.stringify(done) }, sinceWhen(core))
 
-const toStep = ({ id, at, text, undoneAt }: StoredStep): UndoStep => ({ id, at, text, undoneAt })
+const toStep = ({ id, at, text, undoneAt, back }: StoredStep): UndoStep => ({
+  id,
+  at,
+  text,
+  undoneAt,
+  of: 'master' in (JSON.parse(back) as Done) ? 'library' : 'rig',
+})
 
 /** What can be taken back, or was, newest first. */
 export const undoSteps = (core: Core): UndoStep[] => stored(core.db, sinceWhen(core)).map(toStep)
@@ -52,7 +63,7 @@ export async function undo(core: Core, id: number | undefined): Promise<UndoStep
     markUndone(db, step.id, undoneAt)
     return { ...toStep(step), undoneAt }
   })
-  core.changed('library', 'settings', 'folders', 'night')
+  core.changed('library', 'settings', 'folders', 'night', 'builds')
   await describeAgain(core)
   return step
 }
@@ -71,10 +82,17 @@ function takeBack(core: Core, done: Done): void {
         `Master ${done.master} is not in matching any more: there is nothing to take back.`,
       )
     case 'add':
-      return must(
+    case 'build':
+      must(
         forgetMaster(db, done.master),
         `Master ${done.master} cannot be taken out as if it had never been there, since checks speak of it: retire it.`,
       )
+      return dropThumbnail(core.dataDir, 'master', done.master)
+    case 'prove':
+      must(undoCheck(db, done.check, instant(clock)), `Check ${done.check} was taken back already.`)
+      return must(setProven(db, done.master, done.before), `Master ${done.master} is not in the library any more.`)
+    case 'tell':
+      return must(setTold(db, done.master, done.before), `Master ${done.master} is not in the library any more.`)
     case 'rig':
       return putSpans(db, done.name, spansOf(db, done.name), done.spans)
     case 'rename':

@@ -1,7 +1,9 @@
 import { openImage } from '../fits/image.ts'
 import { finiteCopy, selectSmallest } from '../measure/select.ts'
 import { blockMedians } from './block-map.ts'
-import { BLOCK_PX } from './figures.ts'
+import { BLOCK_PX, darkFigures, flatFigures, type Picture } from './figures.ts'
+import type { Figured, LookAsk } from './job.ts'
+import { pictureOf } from './picture.ts'
 
 /** What the page of a master shows besides its figures. */
 export interface MasterDetail {
@@ -9,19 +11,26 @@ export interface MasterDetail {
   glow: { blockPx: number; columns: number; rows: number; medians: (number | null)[] }
   /** From the darkest to the brightest thousandth, in equal steps; what lies beyond counts in the first and last one. */
   histogram: { fromAdu: number; toAdu: number; counts: number[] }
+  /** Where they were asked for. */
+  looked: Figured | null
 }
 
 const BINS = 128
 
 /** @throws FitsError where the file cannot be read */
-export function readDetail(path: string): MasterDetail {
+export function readDetail(path: string, look: LookAsk | null): MasterDetail {
   using image = openImage(path)
   const { width, height } = image
   const pixels = new Float32Array(width * height)
   image.readRows(0, height, pixels)
   const { blockPx, columns, rows, medians } = blockMedians(pixels, width, height, BLOCK_PX)
   const glow = { blockPx, columns, rows, medians: Array.from(medians, (m) => (Number.isFinite(m) ? m : null)) }
-  return { glow, histogram: histogramOf(finiteCopy(pixels)) }
+  return { glow, histogram: histogramOf(finiteCopy(pixels)), looked: look && lookAt({ pixels, width, height }, look) }
+}
+
+function lookAt(image: Pick<Picture, 'pixels' | 'width' | 'height'>, { cfa, flat }: LookAsk): Figured {
+  const picture = { ...image, cfa }
+  return { figures: flat ? flatFigures(picture, null) : darkFigures(picture, null), thumbnail: pictureOf(picture) }
 }
 
 function histogramOf(values: Float32Array): MasterDetail['histogram'] {

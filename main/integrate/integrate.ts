@@ -5,7 +5,16 @@ import { statSync } from 'node:fs'
 import { createCrew, FileProblem, type Crew } from '../measure/crew.ts'
 import { threadScript } from '../measure/thread-script.ts'
 import { CONTROL_BYTES, DONE, STOP } from './job.ts'
-import type { CombineAsk, CombinedStrips, Figured, SurveyAsk, Surveyed, ThreadAnswer, ThreadAsk } from './job.ts'
+import type {
+  CombineAsk,
+  CombinedStrips,
+  Figured,
+  LookAsk,
+  SurveyAsk,
+  Surveyed,
+  ThreadAnswer,
+  ThreadAsk,
+} from './job.ts'
 import { stripBytes } from './kernels/combiner.ts'
 import { checkMethod, type Method } from './method.ts'
 import type { MasterDetail } from './detail.ts'
@@ -53,7 +62,8 @@ export interface Integrator {
   write(folder: string, name: string, content: MasterContent): Promise<Written>
   /** `hashMaster` in a thread. */
   hash(content: MasterContent, scratch: string): Promise<string>
-  detail(path: string): Promise<MasterDetail>
+  /** `look`: the figures and the small picture too. */
+  detail(path: string, look?: LookAsk | null): Promise<MasterDetail>
   close(): Promise<void>
 }
 
@@ -72,7 +82,7 @@ export function createIntegrator(options: { threads?: number; script?: URL } = {
     integrate: (ask) => integrate(crew, ask),
     write: (folder, name, content) => crew.ask({ task: 'write', folder, name, content }) as Promise<Written>,
     hash: (content, scratch) => crew.ask({ task: 'hash', content, scratch }) as Promise<string>,
-    detail: (path) => crew.ask({ task: 'detail', path }) as Promise<MasterDetail>,
+    detail: (path, look = null) => crew.ask({ task: 'detail', path, look }) as Promise<MasterDetail>,
     close: () => crew.close(),
   }
 }

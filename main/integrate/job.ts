@@ -79,6 +79,14 @@ export interface HashAsk {
 export interface DetailAsk {
   task: 'detail'
   path: string
+  look: LookAsk | null
+}
+
+/** Figures and picture of a master that was made elsewhere: without its frames its noise stays unknown. */
+export interface LookAsk {
+  /** Four letters from the first stored pixel; null for mono. */
+  cfa: string | null
+  flat: boolean
 }
 
 /** Words of `control`. */

@@ -33,7 +33,7 @@ serve<ThreadAsk, ThreadAnswer>((ask) => {
     case 'hash':
       return hashMaster(ask.content, ask.scratch)
     case 'detail':
-      return atFile(ask.path, () => readDetail(ask.path))
+      return atFile(ask.path, () => readDetail(ask.path, ask.look))
   }
 })
 

@@ -136,7 +136,7 @@ test('a copy that is asked for stands whole in the data folder, under a name of 
   expect(readFileSync(added[1].path).equals(readFileSync(two))).toBe(true)
 })
 
-test('one that cannot be taken in keeps none of the others out, and says why in one sentence', async () => {
+test('one that cannot be taken in keeps none of the others out, is named once, and says why in one sentence', async () => {
   const engine = await freshEngine()
   const folder = freshFolder()
   const text = join(folder, 'text.fits')
@@ -148,7 +148,7 @@ test('one that cannot be taken in keeps none of the others out, and says why in 
     paths: [join(folder, 'nowhere.fits'), text, cut, light, folder, master('dark.fits')],
   })
   expect(added).toHaveLength(1)
-  expect(refused.map((one) => one.path)).toEqual([join(folder, 'nowhere.fits'), text, cut, light, folder])
+  expect(refused.map((one) => one.path)).toEqual([join(folder, 'nowhere.fits'), text, cut, light])
   for (const { reason } of refused) expect(reason).toMatch(/^[A-Z][^\n]*\.$/)
 })
 

@@ -1,7 +1,7 @@
 import { existsSync } from 'node:fs'
 import { expect, test } from 'vitest'
 import { freshEngine, StillClock } from './engines.ts'
-import { writeRun } from './night-files.ts'
+import { freshFolder, writeFrame, writeRun } from './night-files.ts'
 import { addMaster, captureFolder, lightRuns, verdictsBy } from './rigs/shelf.ts'
 
 async function engineWithDark() {
@@ -101,4 +101,26 @@ test('after 30 days nothing can be taken back any more', async () => {
   clock.at = new Date('2026-12-21T00:00:00Z')
   expect((await engine.ask('undoSteps', {})).steps).toEqual([])
   await expect(engine.ask('undo', {})).rejects.toThrow('There is nothing to take back.')
+})
+
+test('what was told about a master can be taken back', async () => {
+  const { engine, id } = await engineWithDark()
+  const path = writeFrame(freshFolder(), 'bare.fits', { kind: 'Dark', exposureS: 60, target: null, seed: 91 })
+  const [bare] = (await engine.ask('addMasters', { paths: [path] })).added
+  expect(bare.scale).toBeNull()
+  await engine.ask('addMasters', { paths: [path], answers: { scale: 'adu', subtracted: 'none', frames: 30 } })
+  const { step } = await engine.ask('undo', {})
+  expect(step).toMatchObject({ text: `Master ${bare.id} was told more about: bare.fits`, of: 'library' })
+  expect((await engine.ask('master', { id: bare.id })).master).toMatchObject({
+    scale: null,
+    subtracted: null,
+    frames: null,
+  })
+  expect(bare.id).toBeGreaterThan(id)
+})
+
+test('an id that was taken back is not given to the next master', async () => {
+  const { engine, id } = await engineWithDark()
+  await engine.ask('undo', {})
+  expect(await addMaster(engine, 'Dark', { exposureS: 60 })).toBeGreaterThan(id)
 })

@@ -64,6 +64,8 @@ const checkSchema = z.object({
   forced: z.boolean(),
   holds: z.boolean(),
   findings: z.array(findingSchema),
+  /** When a person took it back: it proves nothing any more. */
+  undoneAt: z.string().nullable().optional(),
 })
 /** How a check flat came out. Its map of changes is the picture `fileAddress('check', id, 'map.png')`, ±2 % about mid-grey. */
 export const flatCheckSchema = checkSchema.extend({ kind: z.literal('flat'), figures: flatCheckFiguresSchema })

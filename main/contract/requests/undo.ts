@@ -8,6 +8,8 @@ export const undoStepSchema = z.object({
   /** What was done, as a sentence: "Master 12 was retired." */
   text: z.string(),
   undoneAt: z.string().nullable(),
+  /** What it changed. */
+  of: z.enum(['library', 'rig']).optional(),
 })
 export type UndoStep = z.infer<typeof undoStepSchema>
 

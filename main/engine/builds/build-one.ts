@@ -11,11 +11,12 @@ import { masterFileName } from '../../integrate/name.ts'
 import { FileProblem } from '../../measure/crew.ts'
 import { levelStep } from '../../measure/step.ts'
 import { measuredOf } from '../../../db/tables/frame-figures.ts'
-import type { Readable } from '../../../db/handle.ts'
-import { insertMaster, masterById, masterFiles, type NewSource } from '../../../db/tables/masters.ts'
+import { immediately, type Readable } from '../../../db/handle.ts'
+import { insertMaster, masterById, masterFiles, type NewMaster, type NewSource } from '../../../db/tables/masters.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { mastersFolder } from '../library/add-masters.ts'
+import { remember } from '../undo.ts'
 import type { LeftOut, PlannedBuild } from './plan.ts'
 import { PROGRAM } from './program.ts'
 
@@ -127,27 +128,29 @@ async function keep(
   removeOrphan(db, join(folder, name))
   const written = await integrator.write(folder, name, content)
   try {
-    const id = insertMaster(
-      db,
-      {
-        ...plan.settings,
-        ...written,
-        kind: plan.kind,
-        frames: plan.frames.length,
-        madeAt: content.firstAt,
-        provenAt: null,
-        epoch: plan.epoch,
-        state: 'ready',
-        scale: 'adu',
-        subtracted: content.subtracted,
-        program: PROGRAM,
-        figures: integration.figures,
-        copiedFrom: null,
-        built: true,
-        sources: rowsOf(plan, leftOut, integration.hashes!),
-      },
-      instant(clock),
-    )
+    const at = instant(clock)
+    const row: NewMaster = {
+      ...plan.settings,
+      ...written,
+      kind: plan.kind,
+      frames: plan.frames.length,
+      madeAt: content.firstAt,
+      provenAt: null,
+      epoch: plan.epoch,
+      state: 'ready',
+      scale: 'adu',
+      subtracted: content.subtracted,
+      program: PROGRAM,
+      figures: integration.figures,
+      copiedFrom: null,
+      built: true,
+      sources: rowsOf(plan, leftOut, integration.hashes!),
+    }
+    const id = immediately(db, () => {
+      const id = insertMaster(db, row, at)
+      remember(core, `Master ${id} was built: ${basename(written.path)}`, { do: 'build', master: id })
+      return id
+    })
     return masterById(db, id, clock.now())!
   } catch (error) {
     rmSync(written.path, { force: true })

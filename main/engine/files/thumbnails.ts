@@ -17,3 +17,7 @@ export function storeThumbnail(dataDir: string, of: 'frame' | 'master', id: numb
     if (!(error as NodeJS.ErrnoException).syscall) throw error
   }
 }
+
+/** What it belonged to is gone. */
+export const dropThumbnail = (dataDir: string, of: 'frame' | 'master', id: number): void =>
+  rmSync(thumbnailPath(dataDir, of, id), { force: true })

@@ -132,7 +132,10 @@ export class Inspections {
   /** Newest first. */
   checksOf(master: number): Answer<'checksOf'>['checks'] {
     return checksOfMaster(this.#core.db, master)
-      .map(({ id, result }) => ({ id, ...(JSON.parse(result) as object) }) as Answer<'checksOf'>['checks'][number])
+      .map(
+        ({ id, result, undoneAt }) =>
+          ({ id, ...(JSON.parse(result) as object), undoneAt }) as Answer<'checksOf'>['checks'][number],
+      )
       .reverse()
   }
 

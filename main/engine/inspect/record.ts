@@ -1,5 +1,5 @@
 import { existsSync, mkdirSync, renameSync, writeFileSync } from 'node:fs'
-import { dirname, join } from 'node:path'
+import { basename, dirname, join } from 'node:path'
 import { Refusal, type FileView } from '../../contract/index.ts'
 import { createEpochs } from '../../match/epochs.ts'
 import { immediately } from '../../../db/handle.ts'
@@ -7,6 +7,7 @@ import { insertCheck } from '../../../db/tables/checks.ts'
 import { masterById, setProven } from '../../../db/tables/masters.ts'
 import { trainChanges } from '../../../db/tables/train-changes.ts'
 import type { Core } from '../core.ts'
+import { remember } from '../undo.ts'
 import type { Fresh } from './fresh.ts'
 
 export interface NewRecord {
@@ -38,7 +39,9 @@ export function keepCheck(core: Core, fresh: Fresh, { kind, master, holds, resul
       result: JSON.stringify(result),
     })
     const before = masterById(db, master, clock.now())?.provenAt ?? null
-    if (holds === true && (before === null || before < at)) setProven(db, master, at)
+    if (holds !== true) return check
+    if (before === null || before < at) setProven(db, master, at)
+    remember(core, `Master ${master} was proven by ${basename(frame.path)}.`, { do: 'prove', master, check, before })
     return check
   })
   core.changed('library', 'night')

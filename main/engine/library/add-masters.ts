@@ -18,10 +18,12 @@ import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { createDescriber } from '../ingest/describer.ts'
 import { isAbsent } from '../ingest/place.ts'
+import { walk } from '../ingest/walk.ts'
 import { fileStat, isSame } from '../../watch/stat.ts'
 import { readFrameFile, type FrameReading } from '../ingest/read.ts'
 import { describeMaster, type MasterFacts } from './describe-master.ts'
 import { hashFile } from './hash-file.ts'
+import { dropIncoming, incomingPath } from './incoming.ts'
 import { storeCopy } from './store-file.ts'
 import { remember } from '../undo.ts'
 
@@ -30,25 +32,63 @@ type Added = Answer<'addMasters'>
 /** Where copies and built masters stand, in the data folder. */
 export const mastersFolder = (dataDir: string): string => join(dataDir, 'masters')
 
-/** Takes existing masters into the library, one after another: what is wrong with one keeps none of the others out. */
-export async function addMasters(core: Core, { paths, answers, copy }: Asked<'addMasters'>): Promise<Added> {
+/** What is to be taken in: a file on the machine, or one that a page sent. */
+interface Wanted {
+  path: string
+  incoming?: string
+}
+
+/**
+ * Takes existing masters into the library, one after another: what is wrong with one keeps none of the others out. A folder stands for
+ * the FITS files in it. What a page sent is copied, since nothing else keeps it.
+ */
+export async function addMasters(core: Core, { paths, incoming, answers, copy }: Asked<'addMasters'>): Promise<Added> {
   const outcome: Required<Added> = { added: [], already: [], refused: [] }
-  for (const [done, path] of paths.entries()) {
-    if (paths.length > 3) tellProgress(core, done, paths.length)
+  const files = new Map(
+    paths.flatMap((path) => filesAt(resolve(path), outcome.refused)).map((file) => [file.path, file]),
+  )
+  const wanted: Wanted[] = [...files.values(), ...sent(core, incoming, outcome)]
+  for (const [done, one] of wanted.entries()) {
+    if (wanted.length > 3) tellProgress(core, done, wanted.length)
     try {
-      const result = await addOne(core, resolve(path), answers, copy)
-      if ('lacks' in result) outcome.refused.push({ path: resolve(path), ...result })
-      else outcome[result.isNew ? 'added' : 'already'].push(result.master)
+      const result = await addOne(core, one.path, answers, copy || one.incoming !== undefined)
+      if ('lacks' in result) outcome.refused.push({ ...one, ...result })
+      else {
+        outcome[result.isNew ? 'added' : 'already'].push(result.master)
+        if (one.incoming) dropIncoming(core.dataDir, one.incoming)
+      }
     } catch (error) {
-      outcome.refused.push({ path: resolve(path), reason: sentenceOf(error), lacks: [] })
+      outcome.refused.push({ ...one, reason: sentenceOf(error), lacks: [] })
     }
   }
-  if (paths.length > 3) tellProgress(core, paths.length, paths.length)
+  if (wanted.length > 3) tellProgress(core, wanted.length, wanted.length)
   if (outcome.added.length > 0) core.changed('library', 'night')
   return outcome
 }
 
-type One = { master: Master; isNew: boolean } | { lacks: string[]; reason: string }
+function filesAt(path: string, refused: Added['refused']): Wanted[] {
+  if (!statSync(path, { throwIfNoEntry: false })?.isDirectory()) return [{ path }]
+  const files: Wanted[] = []
+  for (const found of walk(path))
+    if ('file' in found) files.push({ path: found.file.path })
+    else refused.push({ ...found.problem, lacks: [] })
+  if (files.length === 0)
+    refused.push({ path, reason: 'No FITS file is in this folder: choose the one with the masters.', lacks: [] })
+  return files.sort((a, b) => a.path.localeCompare(b.path))
+}
+
+function sent({ dataDir }: Core, incoming: readonly string[], { refused }: Added): Wanted[] {
+  return incoming.flatMap((name) => {
+    try {
+      return { path: incomingPath(dataDir, name), incoming: name }
+    } catch (error) {
+      refused.push({ path: '', reason: sentenceOf(error), lacks: [], incoming: name })
+      return []
+    }
+  })
+}
+
+type One = { master: Master; isNew: boolean } | Pick<Added['refused'][number], 'lacks' | 'reason' | 'suggests'>
 
 async function addOne(core: Core, path: string, answers: MasterAnswers, copy: boolean): Promise<One> {
   const reading = readFrameFile(path)
@@ -114,7 +154,8 @@ function insert(core: Core, facts: MasterFacts, file: StoredFile): number {
 }
 
 /** The same bytes again: never a second master, but what is told now is kept, and a file that was moved is found again. */
-function meetAgain({ db, clock }: Core, id: number, path: string, answers: MasterAnswers): One {
+function meetAgain(core: Core, id: number, path: string, answers: MasterAnswers): One {
+  const { db, clock } = core
   const before = masterById(db, id, clock.now())!
   const { scale, subtracted, frames } = answers
   const tells =
@@ -127,6 +168,12 @@ function meetAgain({ db, clock }: Core, id: number, path: string, answers: Maste
     if (tells) tellMaster(db, id, { scale, subtracted, frames })
     if (moved) moveMaster(db, id, path)
     if (mended) markSound(db, id, instant(clock))
+    if (tells || moved)
+      remember(core, `Master ${id} was ${tells ? 'told more about' : 'found at another place'}: ${basename(path)}`, {
+        do: 'tell',
+        master: id,
+        before: { path: before.path, scale: before.scale, subtracted: before.subtracted, frames: before.frames },
+      })
   })
   return { master: masterById(db, id, clock.now())!, isNew: tells || moved || mended }
 }

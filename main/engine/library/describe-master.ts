@@ -13,7 +13,7 @@ export interface MasterFacts extends Settings {
   program: string | null
 }
 
-export type Described = { facts: MasterFacts } | { lacks: string[]; reason: string }
+export type Described = { facts: MasterFacts } | { lacks: string[]; reason: string; suggests?: Record<string, string> }
 
 const isMasterKind = (kind: string): kind is MasterKind => (MASTER_KINDS as readonly string[]).includes(kind)
 
@@ -36,7 +36,7 @@ export function describeMaster(
   const kind = answers.kind ?? (facts.kindFrom === 'name' ? null : facts.kind)
   const known = kind !== null && isMasterKind(kind) ? kind : null
   const lacks = [...(known ? [] : ['kind']), ...missing(told, known).filter((field) => !silent.has(field))]
-  if (lacks.length > 0 || !known) return { lacks, reason: ask(lacks, facts) }
+  if (lacks.length > 0 || !known) return ask(lacks, facts)
   return {
     facts: {
       ...told,
@@ -112,14 +112,13 @@ const words: Record<string, string> = {
   filter: 'filter',
 }
 
-function ask(lacks: string[], facts: FrameFacts): string {
+function ask(lacks: string[], facts: FrameFacts): Exclude<Described, { facts: MasterFacts }> {
   const options = lacks.map((field) => optionOf[field]).join(', ')
-  const suggested = suggest(facts)
-  const offer = Object.entries(suggested)
-    .filter(([field]) => lacks.includes(field))
-    .map(([field, value]) => `${optionOf[field]} ${value}`)
+  const suggested = Object.entries(suggest(facts)).filter(([field]) => lacks.includes(field))
+  const offer = suggested.map(([field, value]) => `${optionOf[field]} ${value}`)
   const said = `Its header does not say its ${lacks.map((field) => words[field]).join(', ')}: say so with ${options}.`
-  return offer.length ? `${said} Its name suggests ${offer.join(' ')}.` : said
+  const reason = offer.length ? `${said} Its name suggests ${offer.join(' ')}.` : said
+  return { lacks, reason, ...(offer.length && { suggests: Object.fromEntries(suggested) }) }
 }
 
 /** Fields that a file's name seems to state: `master_dark_300s_-10C_gain100_offset30_Ha.fits`. Offered, never taken. */

@@ -12,6 +12,8 @@ export class Shelf {
   readonly #clock: Clock
   #masters: Master[] | null = null
   #readMs = 0
+  readonly #since = Date.now().toString(36)
+  #changes = 0
 
   constructor(db: Readable, clock: Clock) {
     this.#db = db
@@ -28,7 +30,13 @@ export class Shelf {
     return this.#masters
   }
 
+  /** Another after each change, and in another process. */
+  get version(): string {
+    return `${this.#since}-${this.#changes}`
+  }
+
   forget(): void {
     this.#masters = null
+    this.#changes++
   }
 }

@@ -10,9 +10,9 @@ type Verified = Answer<'verifyLibrary'>
 /** `away`: its folder is not there, so its disk may just not be connected; that says nothing about the master. */
 type Finding = { state: 'ok' } | { state: 'damaged' | 'away'; reason: string }
 
-/** Reads every master's file and compares its hash. One that is damaged stands outside matching until it is whole again. */
-export async function verifyLibrary(core: Core): Promise<Verified> {
-  const files = masterFiles(core.db)
+/** Reads every master's file (or those of `ids`) and compares its hash. One that is damaged stands outside matching until it is whole again. */
+export async function verifyLibrary(core: Core, ids?: readonly number[]): Promise<Verified> {
+  const files = masterFiles(core.db).filter(({ id }) => !ids || ids.includes(id))
   const outcome: Verified = { ok: 0, damaged: [] }
   let changed = false
   for (const [done, file] of files.entries()) {

@@ -47,7 +47,7 @@ export const folderHandlers = (core: Core, playDemo: PlayDemo | undefined): Pick
     const seed = Math.floor(core.clock.now().getTime() / 1000) % 1_000_000
     const below = join(core.dataDir, 'demo', String(seed))
     const { capture, masters } = await playDemo(below, { speed, seed, night: core.nights.current() }, core.closing)
-    await addMasters(core, { paths: masters, answers: {}, copy: false })
+    await addMasters(core, { paths: masters, incoming: [], answers: {}, copy: false })
     return { folder: await watch(core, capture) }
   },
 })

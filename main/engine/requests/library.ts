@@ -4,15 +4,30 @@ import { masterById, restoreMaster, retireMaster } from '../../../db/tables/mast
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { addMasters } from '../library/add-masters.ts'
+import { shelfPage } from '../library/shelf-page.ts'
+import { UsageBook } from '../library/usage.ts'
 import { verifyLibrary } from '../library/verify-library.ts'
 import { remember } from '../undo.ts'
 
-type Names = 'library' | 'addMasters' | 'retireMaster' | 'restoreMaster' | 'verifyLibrary'
+type Names =
+  | 'library'
+  | 'master'
+  | 'shelf'
+  | 'coverage'
+  | 'masterNights'
+  | 'addMasters'
+  | 'retireMaster'
+  | 'restoreMaster'
+  | 'verifyLibrary'
 
-export const libraryHandlers = (core: Core): Pick<Handlers, Names> => ({
+export const libraryHandlers = (core: Core, usage = new UsageBook(core)): Pick<Handlers, Names> => ({
   library: () => ({ masters: core.shelf.masters }),
+  master: ({ id }) => ({ master: masterById(core.db, id, core.clock.now()) ?? null }),
+  shelf: (ask) => shelfPage(core, ask),
+  coverage: () => usage.coverage(),
+  masterNights: ({ id }) => usage.nightsOf(id),
   addMasters: (input) => addMasters(core, input),
-  verifyLibrary: () => verifyLibrary(core),
+  verifyLibrary: ({ ids }) => verifyLibrary(core, ids),
   retireMaster: ({ id }) => {
     const master = find(core, id)
     if (master.state === 'damaged')

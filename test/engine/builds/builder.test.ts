@@ -236,4 +236,17 @@ describe('a build', { timeout: 60_000 }, () => {
     await build()
     expect(filesOf('swept-data')).toHaveLength(1)
   })
+
+  it('can be taken back: its frames can be built again, its file stays', async () => {
+    shoot('undone', 'dark', 12, { kind: 'Dark' })
+    await open('undone-data', 'undone')
+    const [{ id, path }] = (await build()).built
+    const { step } = await engine.ask('undo', {})
+    expect(step).toMatchObject({ of: 'library', text: expect.stringMatching(`^Master ${id} was built: 2026-11-20`) })
+    expect(await masters()).toEqual([])
+    expect(existsSync(path)).toBe(true)
+    expect((await engine.ask('builds', {})).groups).toMatchObject([{ have: 12, state: 'ready' }])
+    const [again] = (await build()).built
+    expect(again.id).toBeGreaterThan(id)
+  })
 })

@@ -48,8 +48,22 @@ describe('a check flat', () => {
     const map = await engine.ask('file', { of: 'check', id: answer.id, view: 'map.png' })
     expect(map.type).toBe('image/png')
     expect(statSync(map.path).size).toBeGreaterThan(100)
-    expect((await engine.ask('checksOf', { master: flat })).checks).toEqual([answer])
+    expect((await engine.ask('checksOf', { master: flat })).checks).toEqual([{ ...answer, undoneAt: null }])
     expect(readFileSync(path).equals(before)).toBe(true)
+  })
+
+  it('that held can be taken back: it stays in the record and proves nothing any more', async () => {
+    const { scene, engine, flat } = await withShelf()
+    const first = await engine.ask('checkFlat', { path: scene.flat('one', { startedAt: `${NIGHT}T22:10:00Z` }) })
+    await engine.ask('checkFlat', { path: scene.flat('two', { startedAt: `${NIGHT}T22:20:00Z` }) })
+    const provenAt = async () => (await engine.ask('master', { id: flat })).master!.provenAt
+    const { step } = await engine.ask('undo', {})
+    expect(step.text).toBe(`Master ${flat} was proven by two.fits.`)
+    expect(await provenAt()).toBe(first.at)
+    await engine.ask('undo', {})
+    expect(await provenAt()).toBeNull()
+    const { checks } = await engine.ask('checksOf', { master: flat })
+    expect(checks.map((check) => 'undoneAt' in check && typeof check.undoneAt)).toEqual(['string', 'string'])
   })
 
   it('from a brighter, tilted panel of another colour holds all the same, and says so', async () => {
