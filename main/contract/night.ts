@@ -48,6 +48,8 @@ export const runSchema = settingsSchema.extend({
   aside: z.boolean(),
   frames: z.number(),
   frameIds: z.array(z.number()),
+  /** When each of `frameIds` began, seconds after `firstAt` to the tenth; null where its time is not known. */
+  startsS: z.array(z.number().nullable()).optional(),
   firstAt: z.string().nullable(),
   lastAt: z.string().nullable(),
   totalS: z.number(),
@@ -109,11 +111,15 @@ export const trainChangeSchema = z.object({
 })
 export type TrainChange = z.infer<typeof trainChangeSchema>
 
-/** The Sun over the night, where a site is known; UTC. */
+/** The Sun over the night, where a site is known; UTC. Null where it does not get there. */
 export const sunSchema = z.object({
   sunsetAt: z.string().nullable(),
+  /** 12° below the horizon: the end of nautical twilight, where lights begin and end. */
   duskAt: z.string().nullable(),
   dawnAt: z.string().nullable(),
+  /** 18° below the horizon: the end of astronomical twilight, as dark as it gets. */
+  darkestFrom: z.string().nullable().optional(),
+  darkestTo: z.string().nullable().optional(),
   sunriseAt: z.string().nullable(),
 })
 

@@ -95,11 +95,15 @@ function toRun(frames: RunFrame[]): FrameRun {
     aside: first.aside,
     frames: frames.length,
     frameIds: frames.map((f) => f.id),
+    startsS: frames.map((f) => secondsAfter(dated[0]?.startedAt, f.startedAt)),
     firstAt: dated[0]?.startedAt ?? null,
     lastAt: dated.at(-1)?.startedAt ?? null,
     totalS: Number(frames.reduce((sum, f) => sum + (f.exposureS ?? 0), 0).toPrecision(9)),
   }
 }
+
+const secondsAfter = (first: string | null | undefined, at: string | null): number | null =>
+  first && at ? Math.round((Date.parse(at) - Date.parse(first)) / 100) / 10 : null
 
 /** A setting of all frames of the run, null where they differ; the sensor's temperature is the median. */
 function sharedSettings(frames: readonly RunFrame[]): Settings {

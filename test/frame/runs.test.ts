@@ -33,6 +33,7 @@ describe('the runs of a night', () => {
     expect(runs[0].firstAt).toBe('2026-11-20T20:00:00.000Z')
     expect(runs[0].lastAt).toBe('2026-11-20T20:24:00.000Z')
     expect(runs[0].frameIds).toEqual([frames[0].id, frames[2].id, frames[4].id])
+    expect(runs[0].startsS).toEqual([0, 720, 1440])
   })
 
   test.each([

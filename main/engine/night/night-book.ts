@@ -171,7 +171,14 @@ function siteOf(frames: readonly Frame[]): Site | null {
 }
 
 function sunOf(site: Site, beginsMs: number): NonNullable<Tonight['sun']> {
-  const { sunsetMs, duskMs, dawnMs, sunriseMs } = sunTimes(site, beginsMs)
+  const times = sunTimes(site, beginsMs)
   const iso = (ms: number | null) => (ms === null ? null : new Date(ms).toISOString())
-  return { sunsetAt: iso(sunsetMs), duskAt: iso(duskMs), dawnAt: iso(dawnMs), sunriseAt: iso(sunriseMs) }
+  return {
+    sunsetAt: iso(times.sunsetMs),
+    duskAt: iso(times.duskMs),
+    darkestFrom: iso(times.darkestFromMs),
+    darkestTo: iso(times.darkestToMs),
+    dawnAt: iso(times.dawnMs),
+    sunriseAt: iso(times.sunriseMs),
+  }
 }

@@ -46,42 +46,52 @@ export const percentAt = ({ from, to }: Axis, instant: number) =>
 
 export const within = ({ from, to }: Axis, instant: number) => instant >= from && instant <= to
 
-/** Full local hours along the axis, few enough that `widthPx` holds their labels. */
-export function hourTicks({ from, to }: Axis, widthPx: number): number[] {
-  const room = Math.max(2, Math.floor(widthPx / 64))
-  const hours = (to - from) / HOUR
-  const step = [1, 2, 3, 4, 6].find((candidate) => hours / candidate <= room) ?? 12
+const STEPS_MIN = [5, 10, 15, 30, 60, 120, 180, 240, 360, 720]
+const LABEL_PX = 64
+
+/** Full local hours, or parts of them where the axis is short: few enough that `widthPx` holds their labels. */
+export function ticksOf({ from, to }: Axis, widthPx: number): number[] {
+  const room = Math.max(2, Math.floor(widthPx / LABEL_PX))
+  const minutes = (to - from) / MINUTE
+  const step = STEPS_MIN.find((candidate) => minutes / candidate <= room) ?? STEPS_MIN.at(-1)!
   const first = new Date(from)
   first.setMinutes(0, 0, 0)
   const ticks: number[] = []
-  for (let tick = first.getTime(); tick <= to; tick += HOUR)
-    if (tick >= from && new Date(tick).getHours() % step === 0) ticks.push(tick)
+  for (let tick = first.getTime(); tick <= to; tick += Math.min(step, 60) * MINUTE)
+    if (tick >= from && (step <= 60 || new Date(tick).getHours() % (step / 60) === 0)) ticks.push(tick)
   return ticks
 }
 
 export interface Lane {
   run: Run
-  /** Percent of the width. */
-  left: number
-  width: number
+  /** From the first frame's start to the last one's end, ms. */
+  from: number
+  to: number
 }
 
 const order = (a: Run, b: Run) =>
-  Number(a.kind !== 'light') - Number(b.kind !== 'light') || (a.firstAt ?? '').localeCompare(b.firstAt ?? '')
+  (a.rig ?? '').localeCompare(b.rig ?? '') ||
+  Number(a.kind !== 'light') - Number(b.kind !== 'light') ||
+  (a.firstAt ?? '').localeCompare(b.firstAt ?? '')
 
-/** One lane a run: lights first, each in order of its first frame. Runs without times and aside frames have no lane. */
+/**
+ * One lane a run: rig by rig, lights first, each in order of its first frame. Runs without times have no lane, and aside
+ * frames share one of their own (`asideOf`).
+ */
 export function lanesOf(runs: readonly Run[], axis: Axis): Lane[] {
   return runs
     .filter(({ aside, firstAt }) => !aside && firstAt)
     .toSorted(order)
-    .flatMap((run) => {
-      const start = at(run.firstAt)!
-      const end = runEnd(run)!
-      if (end < axis.from || start > axis.to) return []
-      const left = percentAt(axis, start)
-      return [{ run, left, width: percentAt(axis, end) - left }]
-    })
+    .map((run) => ({ run, from: at(run.firstAt)!, to: runEnd(run)! }))
+    .filter(({ from, to }) => to >= axis.from && from <= axis.to)
 }
+
+/** Runs of aside frames that the strip shows. */
+export const asideOf = (runs: readonly Run[], axis: Axis) =>
+  runs.filter((run) => run.aside && run.firstAt && runEnd(run)! >= axis.from && at(run.firstAt)! <= axis.to)
+
+/** Runs that only the table can show: nobody knows when their frames were taken. */
+export const untimedOf = (runs: readonly Run[]) => runs.filter(({ firstAt }) => !firstAt)
 
 /** Train changes of the strip that still stand. */
 export const standingChanges = (changes: readonly TrainChange[], axis: Axis) =>

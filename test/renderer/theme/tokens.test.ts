@@ -30,7 +30,7 @@ test('the contrast used here is that of the standard: white on black is 21, pure
 
 describe.each(['warm', 'red-lamp'])('the look %s', (look) => {
   const colours = coloursOf(look)
-  const grounds = ['page', 'raised', 'night', 'twilight', 'press'] as const
+  const grounds = ['page', 'raised', 'night', 'twilight', 'deep', 'press'] as const
 
   test.each(grounds)('has words of a contrast of at least 4.5:1 on %s', (ground) => {
     for (const words of ['ink', 'soft'])

@@ -31,7 +31,9 @@ test('without a site the frames make the axis: half an hour before and after, at
 test('a bar reaches from the first frame’s start to the last one’s end', () => {
   const axis = { from: at('20T20:00'), to: at('21T00:00') }
   const half = run('half', { firstAt: '2026-11-20T21:00:00Z', lastAt: '2026-11-20T22:55:00Z', exposureS: 300 })
-  expect(strip.lanesOf([half], axis)).toMatchObject([{ left: 25, width: 50 }])
+  expect(strip.lanesOf([half], axis)).toMatchObject([{ from: at('20T21:00'), to: at('20T23:00') }])
+  expect(strip.percentAt(axis, at('20T21:00'))).toBe(25)
+  expect(strip.percentAt(axis, at('20T23:00'))).toBe(75)
 })
 
 test('lights have the first lanes, aside frames none', () => {
@@ -42,10 +44,27 @@ test('lights have the first lanes, aside frames none', () => {
 
 test('hours stand as close as there is room for their labels', () => {
   const axis = { from: at('20T16:00'), to: at('21T08:00') }
-  expect(strip.hourTicks(axis, 1200)).toHaveLength(17)
-  const few = strip.hourTicks(axis, 320)
+  expect(strip.ticksOf(axis, 1200)).toHaveLength(17)
+  const few = strip.ticksOf(axis, 320)
   expect(few.length).toBeLessThanOrEqual(6)
   expect(few.length).toBeGreaterThanOrEqual(3)
+})
+
+test('zoomed in, the ticks part the hours', () => {
+  const axis = { from: at('20T21:05'), to: at('20T21:35') }
+  expect(strip.ticksOf(axis, 900)).toEqual(
+    ['05', '10', '15', '20', '25', '30', '35'].map((minute) => at(`20T21:${minute}`)),
+  )
+})
+
+test('lanes stand rig by rig; aside frames share one of their own, and runs without times are left to the table', () => {
+  const axis = strip.axisOf(tonight, null)!
+  const roof = run('roof', { rig: 'Annexe', firstAt: '2026-11-20T23:00:00Z', lastAt: '2026-11-20T23:30:00Z' })
+  const untimed = run('untimed', { firstAt: null, lastAt: null })
+  const all = [...runs, roof, untimed]
+  expect(strip.lanesOf(all, axis).map(({ run }) => run.id)).toEqual(['roof', 'a', 'b', 'c'])
+  expect(strip.asideOf(all, axis).map(({ id }) => id)).toEqual(['d'])
+  expect(strip.untimedOf(all).map(({ id }) => id)).toEqual(['untimed'])
 })
 
 test('a train change that was taken back, or happened outside the night, is not drawn', () => {
