@@ -1,4 +1,4 @@
-import type { Figures, Frame } from '../contract/index.ts'
+import type { Figures, Frame, Master } from '../contract/index.ts'
 import { compareField, darkFields } from '../frame/keys.ts'
 import type { JudgedRun } from './judged-runs.ts'
 import type { NightView } from './view.ts'
@@ -26,17 +26,25 @@ export function fullScaleOf(camera: string | null, view: NightView): number {
   return fullScales.find((scale) => scale >= brightest) ?? brightest
 }
 
-/** Black level of a run of flats, ADU: its dark flat's, or that of tonight's darks of the same settings; 0 where nothing tells. */
+/**
+ * Black level of a run of flats, ADU: its dark flat's, or that of tonight's darks of the same settings, or of the shelf's; 0 where
+ * nothing tells.
+ */
 export function pedestalOf({ run }: JudgedRun, view: NightView): number {
   const master = view.masters.get(run.verdicts.darkFlat?.master ?? -1)
   if (master?.figures && master.scale !== 'unit') return master.figures.median
-  const dark = view.state.frames.filter(
-    (f) =>
-      (f.kind === 'darkFlat' || f.kind === 'bias' || f.kind === 'dark') &&
-      f.figures !== null &&
-      darkFields.every((field) => compareField(run[field], f[field]) === 'equal'),
-  )
-  // The shortest ones hold the least dark current.
-  dark.sort((a, b) => (a.exposureS ?? 0) - (b.exposureS ?? 0))
-  return dark[0]?.figures?.median ?? 0
+  const tells = (f: Frame | Master) =>
+    f.kind !== 'flat' &&
+    f.kind !== 'light' &&
+    f.kind !== 'unknown' &&
+    f.figures !== null &&
+    darkFields.every((field) => compareField(run[field], f[field]) === 'equal')
+  const tonights = shortest(view.state.frames.filter(tells))
+  const shelfs = () =>
+    shortest(view.state.masters.filter((m) => m.scale !== 'unit' && m.state !== 'damaged' && tells(m)))
+  return (tonights ?? shelfs())?.figures?.median ?? 0
 }
+
+/** The shortest ones hold the least dark current. */
+const shortest = <T extends Frame | Master>(darks: T[]): T | undefined =>
+  darks.sort((a, b) => (a.exposureS ?? 0) - (b.exposureS ?? 0))[0]

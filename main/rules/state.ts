@@ -25,10 +25,15 @@ export interface PassedOverPath {
   reason: string
 }
 
-/** Channel levels (ADU, pedestal in) of flats that were accepted in earlier nights: what a filter's balance normally is. */
+/**
+ * Channel levels of flats that were accepted in earlier nights: what a filter's balance normally is. In any unit, `pedestal` (the
+ * black level that is still in them, 0 where it was taken off or is not known) in the same.
+ */
 export interface AcceptedFlat {
   rig: string | null
   camera: string | null
+  body?: string | null
+  train?: string | null
   filter: string | null
   channels: { R: number; G: number; B: number }
   pedestal: number

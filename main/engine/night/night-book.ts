@@ -10,6 +10,7 @@ import { rigSpans } from '../../../db/tables/rigs.ts'
 import type { Core } from '../core.ts'
 import { isFilterByHand } from '../rigs/spans.ts'
 import { siteSetting, type Site } from '../settings.ts'
+import { acceptedFlats } from './accepted-flats.ts'
 import { roomH } from './pace.ts'
 import { noWants, want } from './raw-frames.ts'
 
@@ -120,6 +121,7 @@ export class NightBook {
     const { beginsMs, endsMs } = nightBounds(night, { siteLongDeg: site?.longDeg ?? null, zone })
     const wants = noWants()
     for (const frame of frames) want(wants, frame)
+    const accepted = acceptedFlats(db, frames, shelf.masters, { date: night, beginsMs })
     return {
       night,
       now: this.nowOf(night).toISOString(),
@@ -134,6 +136,7 @@ export class NightBook {
         name,
         filterByHand: isFilterByHand(spans),
       })),
+      acceptedFlats: accepted,
       watches: watches(),
       passedOver: this.#core.passedOver(night),
       roomH: night === this.current() ? roomH(frames, sizeOfNight(db, night).bytes) : null,

@@ -1,4 +1,5 @@
 import type { SensorRules } from '../../contract/index.ts'
+import { compareField } from '../../frame/keys.ts'
 import { sayCount, sayExposure } from '../../match/wording.ts'
 import { adviseLevel, aimOf, modelLevels, type FlatLevel, type LevelLimits, type LevelModel } from '../flat-advice.ts'
 import { fullScaleOf, isMeasured, median, pedestalOf, type Measured } from '../levels.ts'
@@ -139,9 +140,14 @@ export const flatBalance: Rule = (view) =>
   flatRuns(view).flatMap((judged) => {
     const { run } = judged
     const accepted = (view.state.acceptedFlats ?? []).filter(
-      (a) => a.camera === run.camera && a.filter === run.filter && (a.rig === null || a.rig === run.rig),
+      (a) =>
+        a.camera === run.camera &&
+        a.filter === run.filter &&
+        (a.rig === null || a.rig === run.rig) &&
+        (['body', 'train'] as const).every((f) => a[f] === undefined || compareField(a[f], run[f]) === 'equal'),
     )
-    const [r, g, b] = channelLevels(judged.frames.filter(isMeasured)).map((level) => level - pedestalOf(judged, view))
+    const pedestal = pedestalOf(judged, view)
+    const [r, g, b] = channelLevels(judged.frames.filter(isMeasured)).map((level) => level - pedestal)
     if (!accepted.length || b === undefined || !(g > 0)) return []
     const off = [
       { name: 'red', share: r / g, usual: median(accepted.map((a) => share(a, 'R'))) },
