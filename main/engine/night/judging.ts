@@ -2,7 +2,6 @@ import type { Frame, Verdicts } from '../../contract/index.ts'
 import type { Judge, MatchContext } from '../../match/context.ts'
 import { createJudge } from '../../match/judge.ts'
 import { summariseRaw } from '../../match/raw.ts'
-import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { matchContextOf } from '../settings.ts'
 import { createPricer } from '../inspect/pricing.ts'
@@ -28,7 +27,7 @@ export class Judging {
 
   /** @param groupTempC median temperature of the frame's run, °C; its own where unknown */
   verdicts(frame: Frame, groupTempC: number | null = null): Verdicts {
-    const nowMs = this.#core.clock.now().getTime()
+    const nowMs = this.#core.nights.momentOf(frame.night).getTime()
     if (frame.night !== this.#night) this.#wants = noWants()
     this.#night = frame.night
     const isNew = want(this.#wants, frame)
@@ -39,10 +38,10 @@ export class Judging {
     return this.#judge(frame, groupTempC)
   }
 
-  /** What verdicts over these wants depend on, read from the database. */
+  /** What verdicts over these wants depend on, read from the database. Ages are told as of the night's own moment. */
   context(wants: Wants, night: string): MatchContext {
-    const { db, clock, shelf } = this.#core
-    const context = matchContextOf(db, instant(clock))
+    const { db, nights, shelf } = this.#core
+    const context = matchContextOf(db, nights.momentOf(night).toISOString())
     const raw = rawFramesFor(db, wants, night, context.tolerances)
     const summary = summariseRaw(raw, shelf.masters, context.changes)
     return { ...context, raw: summary, twins: [], price: createPricer({ db, shelf }) }

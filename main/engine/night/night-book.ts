@@ -61,6 +61,11 @@ export class NightBook {
     return Math.abs(last.atMs - last.endMs) > REPLAY_MS ? new Date(last.endMs) : now
   }
 
+  /** The moment at which a night's frames are judged: as `nowOf`, but a night that is over at its own end. */
+  momentOf(night: string): Date {
+    return new Date(Math.min(this.nowOf(night).getTime(), this.endOf(night)))
+  }
+
   /** The night of a moment, at the user's site or in the machine's zone. */
   nightOf(atMs: number): string {
     const { zone, db } = this.#core
