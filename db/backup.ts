@@ -28,27 +28,55 @@ export const listBackups = (folder: string): string[] => {
  * @throws what SQLite or the disk throws, with every earlier copy still there
  */
 export async function backUp(db: Readable, folder: string, now: Date, signal?: AbortSignal): Promise<string> {
-  mkdirSync(folder, { recursive: true })
-  const name = `nightshelf-${now.toISOString().replace(/[-:]|\.\d+/g, '')}.db`
-  const unfinished = join(folder, `${name}.unfinished`)
+  const copy = prepare(folder, now)
   try {
     const before = countRows(db)
     // 2 000 pages (8 MB) at a time: a verdict never waits longer than that.
-    await db.backup(unfinished, {
+    await db.backup(copy.unfinished, {
       progress: () => {
         signal?.throwIfAborted()
         return 2_000
       },
     })
-    checkCopy(unfinished, before)
-    fsyncPath(unfinished)
-    renameSync(unfinished, join(folder, name))
-    fsyncPath(folder)
+    return keep(copy, before)
   } finally {
-    rmSync(unfinished, { force: true })
+    rmSync(copy.unfinished, { force: true })
   }
+}
+
+/** The same in one go, for a database that nobody works with yet: before it is changed to another format. */
+export function backUpNow(db: Readable, folder: string, now: Date): string {
+  const copy = prepare(folder, now)
+  try {
+    const before = countRows(db)
+    rmSync(copy.unfinished, { force: true })
+    db.prepare('VACUUM INTO ?').run(copy.unfinished)
+    return keep(copy, before)
+  } finally {
+    rmSync(copy.unfinished, { force: true })
+  }
+}
+
+interface Copy {
+  folder: string
+  path: string
+  unfinished: string
+}
+
+function prepare(folder: string, now: Date): Copy {
+  mkdirSync(folder, { recursive: true })
+  const path = join(folder, `nightshelf-${now.toISOString().replace(/[-:]|\.\d+/g, '')}.db`)
+  return { folder, path, unfinished: `${path}.unfinished` }
+}
+
+/** Checked, and on the disk, it gets its name; then the oldest goes. */
+function keep({ folder, path, unfinished }: Copy, least: { frames: number; masters: number }): string {
+  checkCopy(unfinished, least)
+  fsyncPath(unfinished)
+  renameSync(unfinished, path)
+  fsyncPath(folder)
   for (const old of listBackups(folder).slice(0, -KEPT)) rmSync(old, { force: true })
-  return join(folder, name)
+  return path
 }
 
 /** Opens a copy as the program would and reads all of it. @throws Error where it is not whole */

@@ -3,14 +3,14 @@ import { mkdirSync } from 'node:fs'
 import { dirname } from 'node:path'
 import { Refusal } from '../main/contract/index.ts'
 import type { Readable, Writable } from './handle.ts'
-import { checkVersion, migrate } from './migrate.ts'
+import { checkVersion, migrate, newestVersion } from './migrate.ts'
 import { isNetworkPath } from './network-path.ts'
 import { refusalOf } from './refusal-of.ts'
 
 export interface OpenOptions {
   /** How long one writer waits for another, ms. */
   busyMs?: number
-  /** Called before the first migration of a database that already has rows: the place for a backup. */
+  /** Called before a database of an older version is migrated: the place for a backup. What it throws keeps it as it is. */
   beforeMigration?: (db: Readable, version: number) => void
 }
 
@@ -37,7 +37,7 @@ export function openDatabase(file: string, { busyMs = 10_000, beforeMigration }:
     // A larger page cache and a mapped file serve a million frames; both are limits, not reservations.
     db.pragma('cache_size = -65536')
     db.pragma('mmap_size = 1073741824')
-    if (version > 0) beforeMigration?.(db as Readable, version)
+    if (version > 0 && version < newestVersion()) beforeMigration?.(db as Readable, version)
     migrate(db)
     assertFullAfterWrite(db)
     return db as Writable

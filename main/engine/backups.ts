@@ -1,9 +1,26 @@
 import { statSync } from 'node:fs'
 import { join } from 'node:path'
-import { backUp, listBackups } from '../../db/backup.ts'
+import { Refusal } from '../contract/index.ts'
+import { backUp, backUpNow, listBackups } from '../../db/backup.ts'
+import type { Readable } from '../../db/handle.ts'
+import type { Clock } from './clock.ts'
 import type { Core } from './core.ts'
 
 export const backupsFolder = (dataDir: string): string => join(dataDir, 'backups')
+
+/**
+ * A checked copy of a database that is about to be brought to this program's format.
+ * @throws Refusal where it cannot be made: then the database stays as it is
+ */
+export function backUpBefore(db: Readable, dataDir: string, clock: Clock): void {
+  try {
+    backUpNow(db, backupsFolder(dataDir), clock.now())
+  } catch (error) {
+    throw new Refusal(
+      `The log was written by an older Nightshelf and stays as it is, because it could not be backed up before the change (${(error as Error).message}): make room on the disk of "${dataDir}", check that it may be written, and start again.`,
+    )
+  }
+}
 
 const HOUR_MS = 3_600_000
 const LOOK_MS = 10 * 60_000

@@ -4,7 +4,7 @@ import { Refusal, type EngineLink, type Frame } from '../contract/index.ts'
 import { openDatabase } from '../../db/open.ts'
 import { writeRefusalOf } from '../../db/refusal-of.ts'
 import type { Writable } from '../../db/handle.ts'
-import { backupsFolder, BackupKeeper } from './backups.ts'
+import { backUpBefore, backupsFolder, BackupKeeper } from './backups.ts'
 import { Builder } from './builds/builder.ts'
 import { systemClock, type Clock } from './clock.ts'
 import type { Core } from './core.ts'
@@ -65,7 +65,7 @@ export const DATABASE = 'nightshelf.db'
 export async function openEngine(options: EngineOptions): Promise<Engine> {
   const { clock = systemClock, zone = systemZone(), live = false } = options
   const dataDir = resolve(options.dataDir)
-  const db = openDatabase(databaseIn(dataDir))
+  const db = openDatabase(databaseIn(dataDir), { beforeMigration: (old) => backUpBefore(old, dataDir, clock) })
   const stop = new AbortController()
   const events = new Events()
   const core = makeCore({ db, dataDir, clock, zone, closing: stop.signal, events })
