@@ -11,6 +11,7 @@ const entries = {
   electron: 'main/host/electron/main.ts',
   cli: 'main/host/cli/main.ts',
   engine: 'main/host/engine-process.ts',
+  'check-worker': 'main/engine/data-folder/check-worker.ts',
   'reader-worker': 'main/engine/ingest/reader-worker.ts',
   'measure-worker': 'main/measure/worker.ts',
   'integrate-worker': 'main/integrate/worker.ts',

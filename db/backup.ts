@@ -1,5 +1,6 @@
-import { mkdirSync, readdirSync, renameSync, rmSync } from 'node:fs'
-import { join } from 'node:path'
+import BetterSqlite3 from 'better-sqlite3'
+import { mkdirSync, readdirSync, renameSync, rmSync, statSync } from 'node:fs'
+import { basename, dirname, join } from 'node:path'
 import { fsyncPath } from './fsync.ts'
 import type { Readable } from './handle.ts'
 import { openReadOnly } from './open.ts'
@@ -8,12 +9,17 @@ import { openReadOnly } from './open.ts'
 export const KEPT = 7
 
 const pattern = /^nightshelf-\d{8}T\d{6}Z\.db$/
+/** A database that a restored copy took the place of. */
+const asidePattern = /^aside-\d{8}T\d{6}Z\.db$/
 
-/** The copies in a folder, oldest first. */
-export const listBackups = (folder: string): string[] => {
+/** The time of a moment as it stands in a name: `20261120T060000Z`. */
+const stampOf = (now: Date) => now.toISOString().replace(/[-:]|\.\d+/g, '')
+export const asideName = (now: Date): string => `aside-${stampOf(now)}.db`
+
+const filesIn = (folder: string, names: RegExp): string[] => {
   try {
     return readdirSync(folder)
-      .filter((name) => pattern.test(name))
+      .filter((name) => names.test(name))
       .sort()
       .map((name) => join(folder, name))
   } catch {
@@ -21,66 +27,130 @@ export const listBackups = (folder: string): string[] => {
   }
 }
 
+/** The copies in a folder, oldest first. */
+export const listBackups = (folder: string): string[] => filesIn(folder, pattern)
+
+export interface Backup {
+  name: string
+  path: string
+  at: string
+  bytes: number
+  /** Put aside by a restore, not made as a copy. */
+  aside: boolean
+}
+
+/** Everything in a folder that can be restored, newest first. */
+export const describeBackups = (folder: string): Backup[] =>
+  [...listBackups(folder), ...filesIn(folder, asidePattern)]
+    .map((path) => {
+      const name = basename(path)
+      const [, y, mo, d, h, mi, s] = /(\d{4})(\d\d)(\d\d)T(\d\d)(\d\d)(\d\d)Z/.exec(name)!
+      const at = `${y}-${mo}-${d}T${h}:${mi}:${s}.000Z`
+      return { name, path, at, bytes: statSync(path).size, aside: asidePattern.test(name) }
+    })
+    .sort((a, b) => b.at.localeCompare(a.at))
+
+/** How many rows a copy must have at least. */
+export interface Rows {
+  frames: number
+  masters: number
+}
+
+/** Reads all of a copy; a thread's where there is one, since a million frames take long. */
+export type CheckCopy = (file: string, least: Rows) => void | Promise<void>
+
+export interface CopyOptions {
+  signal?: AbortSignal
+  check?: CheckCopy
+}
+
 /**
- * Copies the live database through SQLite's own backup, page by page while others write, then opens the copy and checks it
- * (structure, and as many rows as were there). Only a checked copy gets its name, and only then does the oldest go.
- * @returns path of the copy
- * @throws what SQLite or the disk throws, with every earlier copy still there
+ * Copies a database through SQLite's own backup, page by page while others write, then opens the copy and checks it
+ * (structure, and as many rows as were there). Only a checked copy gets its name. It is one file: no write-ahead log beside it.
+ * @throws what SQLite or the disk throws, with nothing left of the copy
  */
-export async function backUp(db: Readable, folder: string, now: Date, signal?: AbortSignal): Promise<string> {
-  const copy = prepare(folder, now)
+export async function copyDatabase(
+  db: Readable,
+  to: string,
+  { signal, check = checkCopy }: CopyOptions = {},
+): Promise<void> {
+  mkdirSync(dirname(to), { recursive: true })
+  const unfinished = `${to}.unfinished`
   try {
     const before = countRows(db)
     // 2 000 pages (8 MB) at a time: a verdict never waits longer than that.
-    await db.backup(copy.unfinished, {
+    await db.backup(unfinished, {
       progress: () => {
         signal?.throwIfAborted()
         return 2_000
       },
     })
-    return keep(copy, before)
+    makeOneFile(unfinished)
+    await check(unfinished, before)
+    giveName(unfinished, to)
   } finally {
-    rmSync(copy.unfinished, { force: true })
+    dropUnfinished(unfinished)
   }
+}
+
+/**
+ * A checked copy of the live database among the kept ones; only then does the oldest go.
+ * @returns path of the copy
+ * @throws what SQLite or the disk throws, with every earlier copy still there
+ */
+export async function backUp(db: Readable, folder: string, now: Date, options: CopyOptions = {}): Promise<string> {
+  const path = backupPath(folder, now)
+  await copyDatabase(db, path, options)
+  dropOldest(folder)
+  return path
 }
 
 /** The same in one go, for a database that nobody works with yet: before it is changed to another format. */
 export function backUpNow(db: Readable, folder: string, now: Date): string {
-  const copy = prepare(folder, now)
+  mkdirSync(folder, { recursive: true })
+  const path = backupPath(folder, now)
+  const unfinished = `${path}.unfinished`
   try {
     const before = countRows(db)
-    rmSync(copy.unfinished, { force: true })
-    db.prepare('VACUUM INTO ?').run(copy.unfinished)
-    return keep(copy, before)
+    dropUnfinished(unfinished)
+    db.prepare('VACUUM INTO ?').run(unfinished)
+    checkCopy(unfinished, before)
+    giveName(unfinished, path)
   } finally {
-    rmSync(copy.unfinished, { force: true })
+    dropUnfinished(unfinished)
   }
-}
-
-interface Copy {
-  folder: string
-  path: string
-  unfinished: string
-}
-
-function prepare(folder: string, now: Date): Copy {
-  mkdirSync(folder, { recursive: true })
-  const path = join(folder, `nightshelf-${now.toISOString().replace(/[-:]|\.\d+/g, '')}.db`)
-  return { folder, path, unfinished: `${path}.unfinished` }
-}
-
-/** Checked, and on the disk, it gets its name; then the oldest goes. */
-function keep({ folder, path, unfinished }: Copy, least: { frames: number; masters: number }): string {
-  checkCopy(unfinished, least)
-  fsyncPath(unfinished)
-  renameSync(unfinished, path)
-  fsyncPath(folder)
-  for (const old of listBackups(folder).slice(0, -KEPT)) rmSync(old, { force: true })
+  dropOldest(folder)
   return path
 }
 
+const backupPath = (folder: string, now: Date) => join(folder, `nightshelf-${stampOf(now)}.db`)
+
+function giveName(unfinished: string, path: string): void {
+  fsyncPath(unfinished)
+  renameSync(unfinished, path)
+  fsyncPath(dirname(path))
+}
+
+function dropUnfinished(file: string): void {
+  for (const rest of ['', '-wal', '-shm', '-journal']) rmSync(file + rest, { force: true })
+}
+
+function dropOldest(folder: string): void {
+  for (const old of listBackups(folder).slice(0, -KEPT)) rmSync(old, { force: true })
+}
+
+/** A copy says of itself that it has a write-ahead log, as the original does; whoever only reads it would make one beside it. */
+function makeOneFile(file: string): void {
+  const copy = new BetterSqlite3(file)
+  try {
+    copy.pragma('journal_mode = DELETE')
+  } finally {
+    copy.close()
+  }
+}
+
 /** Opens a copy as the program would and reads all of it. @throws Error where it is not whole */
-export function checkCopy(file: string, least: { frames: number; masters: number }): void {
+export function checkCopy(file: string, least: Rows): void {
   const copy = openReadOnly(file)
   try {
     const verdict = copy.pragma('integrity_check', { simple: true })
@@ -97,7 +167,4 @@ export function checkCopy(file: string, least: { frames: number; masters: number
 }
 
 const countRows = (db: Readable) =>
-  db.prepare('SELECT (SELECT count(*) FROM frames) AS frames, (SELECT count(*) FROM masters) AS masters').get() as {
-    frames: number
-    masters: number
-  }
+  db.prepare('SELECT (SELECT count(*) FROM frames) AS frames, (SELECT count(*) FROM masters) AS masters').get() as Rows

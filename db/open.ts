@@ -6,6 +6,7 @@ import type { Readable, Writable } from './handle.ts'
 import { checkVersion, migrate, newestVersion } from './migrate.ts'
 import { isNetworkPath } from './network-path.ts'
 import { refusalOf } from './refusal-of.ts'
+import { finishReplacing } from './replace.ts'
 
 export interface OpenOptions {
   /** How long one writer waits for another, ms. */
@@ -27,6 +28,7 @@ export function openDatabase(file: string, { busyMs = 10_000, beforeMigration }:
     throw new Refusal(
       `The data folder "${dirname(file)}" lies on another machine, where a database is not safe; choose one on this machine's own disk with --data.`,
     )
+  finishReplacing(file)
   const db = connect(file, busyMs)
   try {
     const version = checkVersion(db)

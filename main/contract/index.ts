@@ -4,6 +4,7 @@ import { nightRequests } from './requests/night.ts'
 import { libraryRequests } from './requests/library.ts'
 import { folderRequests } from './requests/folders.ts'
 import { buildRequests } from './requests/builds.ts'
+import { dataRequests } from './requests/data.ts'
 import { desktopRequests } from './requests/desktop.ts'
 import { hostRequests } from './requests/host.ts'
 import { inspectRequests, sensorRequests } from './requests/inspect.ts'
@@ -24,6 +25,7 @@ export { desktopRequests } from './requests/desktop.ts'
 export { hostRequests } from './requests/host.ts'
 export type { RequestDefinition } from './request.ts'
 export type { CoverageNeed, MasterAnswers, ShelfPage } from './requests/library.ts'
+export { CLEARABLE, type BackupTold, type Clearable } from './requests/data.ts'
 export type { BuildGroup, BuildOutcome } from './requests/builds.ts'
 export { sensorFiguresSchema } from './requests/inspect.ts'
 export type {
@@ -48,6 +50,7 @@ export const requests = {
   ...undoRequests,
   ...inspectRequests,
   ...sensorRequests,
+  ...dataRequests,
   ...desktopRequests,
   ...hostRequests,
 }

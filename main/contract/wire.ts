@@ -34,6 +34,9 @@ import type { Answer, Ask, FromEngine, RequestName } from './index.ts'
 import type { EngineEvent } from './events.ts'
 import type { hostRequests } from './requests/host.ts'
 
+/** Exit code of an engine process that closed cleanly and is to be started again at once: another log is in place now. */
+export const START_AGAIN = 75
+
 export { CLOSED, MAX_MESSAGE_BYTES, SOCKET_PATH } from './socket.ts'
 
 const key = z.string().min(1).max(200)

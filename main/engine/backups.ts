@@ -5,6 +5,7 @@ import { backUp, backUpNow, listBackups } from '../../db/backup.ts'
 import type { Readable } from '../../db/handle.ts'
 import type { Clock } from './clock.ts'
 import type { Core } from './core.ts'
+import { checkInThread } from './data-folder/check-thread.ts'
 
 export const backupsFolder = (dataDir: string): string => join(dataDir, 'backups')
 
@@ -76,7 +77,7 @@ export class BackupKeeper {
           text,
         })
       try {
-        await backUp(db, backupsFolder(dataDir), clock.now(), closing)
+        await backUp(db, backupsFolder(dataDir), clock.now(), { signal: closing, check: checkInThread })
         tellState('done', null)
       } catch (error) {
         if (closing.aborted) return
@@ -87,6 +88,22 @@ export class BackupKeeper {
       }
     })
     return this.#running
+  }
+
+  /** A copy that a person asked for. @returns its path. @throws Refusal, in a sentence */
+  backUpAsked(): Promise<string> {
+    const { db, dataDir, clock, closing } = this.#core
+    const made = this.#running.then(() =>
+      backUp(db, backupsFolder(dataDir), clock.now(), { signal: closing, check: checkInThread }),
+    )
+    this.#running = made.then(
+      () => {},
+      () => {},
+    )
+    return made.catch((error: Error) => {
+      if (error instanceof Refusal) throw error
+      throw new Refusal(`The log could not be backed up (${error.message}): check the disk of the data folder.`)
+    })
   }
 
   #unlessFresh(): void {

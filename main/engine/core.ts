@@ -2,6 +2,7 @@ import type { EngineEvent, EventOf } from '../contract/index.ts'
 import type { PassedOverPath, WatchState } from '../rules/state.ts'
 import type { Writable } from '../../db/handle.ts'
 import type { Clock } from './clock.ts'
+import type { Leaving } from './data-folder/leaving.ts'
 import type { Shelf } from './library/shelf.ts'
 import type { Judging } from './night/judging.ts'
 import type { NightBook } from './night/night-book.ts'
@@ -18,6 +19,8 @@ export interface Core {
   readonly nights: NightBook
   /** Aborted when the engine closes. */
   readonly closing: AbortSignal
+  /** For whoever needs the engine closed and started again. */
+  readonly leaving: Leaving
   /** Tells every listener at once. */
   tell(event: EngineEvent): void
   /** Something is different now: caches of it are dropped, and listeners hear of it (once for a burst of changes). */

@@ -8,6 +8,10 @@ import { backUpBefore, backupsFolder, BackupKeeper } from './backups.ts'
 import { Builder } from './builds/builder.ts'
 import { systemClock, type Clock } from './clock.ts'
 import type { Core } from './core.ts'
+import { DATABASE } from './data-folder/contents.ts'
+import { followMoves } from './data-folder/follow.ts'
+import { Leaving, type LastWord } from './data-folder/leaving.ts'
+import { Mover } from './data-folder/mover.ts'
 import { Events } from './events.ts'
 import { framesOf, logFolders, type LogOptions, type LogReport } from './ingest/log.ts'
 import { Inspections } from './inspect/inspections.ts'
@@ -54,9 +58,11 @@ export interface Engine extends EngineLink {
   settled(): Promise<void>
   readonly db: Writable
   readonly dataDir: string
+  /** Resolves when it wants to be closed and opened again: a copy of the log is restored, or the data folder moved. */
+  readonly leaving: Promise<void>
+  /** Once it is closed: how the work went that had to wait for that, if there was any. */
+  readonly lastWord: LastWord | null
 }
-
-export const DATABASE = 'nightshelf.db'
 
 /**
  * Opens the data folder and everything that works on it.
@@ -64,11 +70,12 @@ export const DATABASE = 'nightshelf.db'
  */
 export async function openEngine(options: EngineOptions): Promise<Engine> {
   const { clock = systemClock, zone = systemZone(), live = false } = options
-  const dataDir = resolve(options.dataDir)
+  const dataDir = followMoves(resolve(options.dataDir))
   const db = openDatabase(databaseIn(dataDir), { beforeMigration: (old) => backUpBefore(old, dataDir, clock) })
   const stop = new AbortController()
   const events = new Events()
-  const core = makeCore({ db, dataDir, clock, zone, closing: stop.signal, events })
+  const leaving = new Leaving()
+  const core = makeCore({ db, dataDir, clock, zone, closing: stop.signal, events, leaving })
   const lane = new SecondLane(core)
   const reach = new Reach()
   const arrivals = new Arrivals(core, reach, () => live && lane.wake())
@@ -76,9 +83,11 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   const builder = new Builder(core, (ids, how) => lane.measure(ids, how))
   const inspections = new Inspections(core)
   const backups = new BackupKeeper(core, (night) => void lane.rechecks.night(night).catch(() => {}))
+  const mover = new Mover(core)
   const neighbours = new NeighbourWatch(core, () => lane.wake())
   core.attach(watching, arrivals)
 
+  let lastWord: LastWord | null = null
   let closed: Promise<void> | null = null
   const close = () =>
     (closed ??= (async () => {
@@ -91,11 +100,13 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
       await inspections.close()
       await builder.close()
       await lane.close()
+      await mover.close()
       await backups.settled()
       events.close()
       db.close()
+      lastWord = await leaving.finish()
     })())
-  const handlers = handlersOf(core, builder, inspections, options.playDemo, close)
+  const handlers = handlersOf(core, builder, inspections, backups, mover, options.playDemo, close)
   // A program that was killed while it described frames again left them noted. A window shows what is there meanwhile.
   if (isAnythingAffected(db)) {
     const described = describeAgain(core)
@@ -130,6 +141,10 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
     framesOf: (report) => framesOf(db, report.files),
     measure: (ids, how) => lane.measure(ids, how),
     settled: () => watching.settled(),
+    leaving: leaving.asked,
+    get lastWord() {
+      return lastWord
+    },
     close,
   }
 }
@@ -146,7 +161,7 @@ function databaseIn(dataDir: string): string {
   return join(dataDir, DATABASE)
 }
 
-type Parts = Pick<Core, 'db' | 'dataDir' | 'clock' | 'zone' | 'closing'> & { events: Events }
+type Parts = Pick<Core, 'db' | 'dataDir' | 'clock' | 'zone' | 'closing' | 'leaving'> & { events: Events }
 
 /** The core is needed by the watchers, and knows them: they are attached once they are there. */
 function makeCore({ events, ...parts }: Parts): Core & { attach(watching: Watching, arrivals: Arrivals): void } {

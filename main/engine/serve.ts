@@ -1,4 +1,4 @@
-import { Refusal, type FromEngine, type ToEngine } from '../contract/index.ts'
+import { Refusal, START_AGAIN, type FromEngine, type ToEngine } from '../contract/index.ts'
 import { openEngine, type EngineOptions } from './open.ts'
 
 /** The host's side, as the engine's process sees it. */
@@ -11,7 +11,7 @@ export interface HostPort {
 
 /**
  * Serves a host over a port until it asks to shut down or is gone; see `contract/wire.ts`.
- * @returns exit code: 0 after a clean end, 1 where the database could not be opened (the host was told why)
+ * @returns exit code: 0 after a clean end, `START_AGAIN` where it is to be started again at once, 1 where the database could not be opened (the host was told why)
  */
 export async function serveHost(port: HostPort, options: EngineOptions): Promise<number> {
   const early: ToEngine[] = []
@@ -34,9 +34,11 @@ export async function serveHost(port: HostPort, options: EngineOptions): Promise
     })
     port.send({ event: { event: 'engine', state: 'ready' } })
     for (const message of early) receive(message)
-    await Promise.race([gone, shutDown])
+    await Promise.race([gone, shutDown, engine.leaving])
     await engine.close()
-    return 0
+    const { lastWord } = engine
+    if (lastWord) port.send({ event: { event: 'progress', done: 1, total: 1, leftS: null, ...lastWord } })
+    return lastWord ? START_AGAIN : 0
   } catch (error) {
     port.send({ id: 0, ...sayError(error, 'open') })
     return 1

@@ -1,5 +1,6 @@
 import {
   Refusal,
+  START_AGAIN,
   type Answer,
   type Ask,
   type EngineEvent,
@@ -166,6 +167,7 @@ export class EngineKeeper implements EngineLink {
       reject(new EngineAway(this.#closing ? CLOSING : (refusal ?? STOPPED)))
     this.#pending.clear()
     if (this.#closing) return
+    if (code === START_AGAIN) return this.#start()
     this.#setState('lost')
     if (refusal) this.#fail(new Refusal(refusal))
     const { pausesMs, wellAfterMs, log } = this.#options

@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { encodeFits } from '../../main/fits/write.ts'
 
-const program = resolve(import.meta.dirname, '../../out/main/cli.js')
+export const program = resolve(import.meta.dirname, '../../out/main/cli.js')
 
 export interface KillReport {
   kills: number
@@ -26,7 +26,7 @@ export function dice(seed: number): () => number {
   }
 }
 
-function fits(seed: number, kind: string, more: { keyword: string; value: string | number }[] = []): Buffer {
+export function fits(seed: number, kind: string, more: { keyword: string; value: string | number }[] = []): Buffer {
   const roll = dice(seed)
   const image = Uint16Array.from({ length: 64 * 48 }, () => 1000 + Math.floor(roll() * 4000))
   const cards = [
@@ -43,7 +43,7 @@ function fits(seed: number, kind: string, more: { keyword: string; value: string
 }
 
 /** Starts the program and kills it after `afterMs`; resolves with whether it came to its end before. */
-function runAndKill(args: string[], afterMs: number): Promise<boolean> {
+export function runAndKill(args: string[], afterMs: number): Promise<boolean> {
   const child = spawn(process.execPath, [program, ...args], { stdio: 'ignore' })
   return new Promise((done) => {
     const timer = setTimeout(() => child.kill('SIGKILL'), afterMs)
@@ -54,7 +54,7 @@ function runAndKill(args: string[], afterMs: number): Promise<boolean> {
   })
 }
 
-async function timeOf(args: string[]): Promise<number> {
+export async function timeOf(args: string[]): Promise<number> {
   const from = performance.now()
   await runAndKill(args, 120_000)
   return performance.now() - from
@@ -72,7 +72,7 @@ function withDatabase<T>(data: string, look: (db: BetterSqlite3.Database) => T):
 }
 
 /** What is wrong with a database after a kill: damage, or a row that exists twice. */
-function flaws(data: string): string[] {
+export function flaws(data: string): string[] {
   return (
     withDatabase(data, (db) => {
       const found: string[] = []
@@ -97,7 +97,7 @@ function flaws(data: string): string[] {
   )
 }
 
-const count = (data: string, table: 'frames' | 'masters') =>
+export const count = (data: string, table: 'frames' | 'masters') =>
   withDatabase(data, (db) => db.prepare(`SELECT count(*) FROM ${table}`).pluck().get() as number) ?? 0
 
 /** Kills `log` at random moments until `kills` are done; each data folder is brought to its end and counted. */

@@ -7,6 +7,7 @@ const root = resolve(import.meta.dirname, '../..')
 /** A trial of our own exports `main(args)`; the others are vitest files whose number of runs an environment variable sets. */
 const trials = {
   kill: async (args) => (await import('./kill.ts')).main(args),
+  'kill-data': async (args) => (await import('./kill-data.ts')).main(args),
   writers: (args) =>
     vitest('test/chaos/watch/writers.test.ts', { CHAOS_WRITERS: args[args.indexOf('--runs') + 1] ?? '10000' }),
 }

@@ -81,6 +81,8 @@ test('a copy that is stopped half way leaves nothing', async () => {
   const db = freshDatabase()
   addMany(db, 300)
   const folder = freshFolder()
-  await expect(backUp(db, folder, day(1), AbortSignal.abort(new Error('closing')))).rejects.toThrow('closing')
+  await expect(backUp(db, folder, day(1), { signal: AbortSignal.abort(new Error('closing')) })).rejects.toThrow(
+    'closing',
+  )
   expect(readdirSync(folder)).toEqual([])
 })

@@ -3,6 +3,9 @@ import type { Core } from '../core.ts'
 import type { Builder } from '../builds/builder.ts'
 import type { Inspections } from '../inspect/inspections.ts'
 import { buildHandlers } from './builds.ts'
+import type { BackupKeeper } from '../backups.ts'
+import type { Mover } from '../data-folder/mover.ts'
+import { dataHandlers } from './data.ts'
 import { desktopHandlers } from './desktop.ts'
 import { folderHandlers, type PlayDemo } from './folders.ts'
 import { hostHandlers } from './host.ts'
@@ -18,6 +21,8 @@ export const handlersOf = (
   core: Core,
   builder: Builder,
   inspections: Inspections,
+  backups: BackupKeeper,
+  mover: Mover,
   playDemo: PlayDemo | undefined,
   close: () => Promise<void>,
 ): Handlers => ({
@@ -29,6 +34,7 @@ export const handlersOf = (
   ...rigHandlers(core),
   ...settingsHandlers(core),
   ...undoHandlers(core),
+  ...dataHandlers(core, backups, mover),
   ...desktopHandlers(core),
   ...hostHandlers(core, close),
 })

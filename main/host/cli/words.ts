@@ -3,6 +3,9 @@ import type { Kind, MasterKind, Need, Urgency, VerdictWord } from '../../contrac
 /** `count(1, 'file', 'files')` → "1 file". */
 export const count = (n: number, one: string, many: string): string => `${n} ${n === 1 ? one : many}`
 
+/** 12 300 000 → "12.3 MB". */
+export const megabytes = (bytes: number): string => `${(bytes / 1e6).toFixed(bytes < 1e8 ? 1 : 0)} MB`
+
 /** 290 → "4 min 50 s", 18300 → "5 h 5 min"; under a minute in seconds. */
 export function duration(seconds: number): string {
   const whole = Math.round(seconds)

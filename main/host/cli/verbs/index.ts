@@ -1,12 +1,15 @@
 import type { Verb } from '../verb.ts'
+import { backup } from './backup.ts'
 import { build } from './build.ts'
 import { check } from './check.ts'
 import { demo } from './demo.ts'
 import { library } from './library.ts'
 import { log } from './log.ts'
 import { measure } from './measure.ts'
+import { move } from './move.ts'
 import { notice } from './notice.ts'
 import { proof } from './proof.ts'
+import { restore } from './restore.ts'
 import { rig } from './rig.ts'
 import { sensor } from './sensor.ts'
 import { serve } from './serve.ts'
@@ -27,5 +30,8 @@ export const verbs: Verb[] = [
   train,
   demo,
   sensor,
+  backup,
+  restore,
+  move,
   serve,
 ]
