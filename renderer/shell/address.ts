@@ -5,6 +5,7 @@ export type Place = (typeof PLACES)[number]
 
 export type Address =
   | { place: 'tonight' }
+  | { place: 'glance' }
   | { place: 'shelf'; master: number | null; find: string }
   | { place: 'flats' }
   | { place: 'nights'; night: string | null }
@@ -33,6 +34,8 @@ export function parseAddress(hash: string): Address {
     return { place, master: id, find: new URLSearchParams(query).get('find') ?? '' }
   if (place === 'frame' && id) return { place, id }
   if (place === 'nights' && (!item || /^\d{4}-\d{2}-\d{2}$/.test(item))) return { place, night: item || null }
+  if (!item && (place === 'glance' || (place === 'tonight' && new URLSearchParams(query).has('glance'))))
+    return { place: 'glance' }
   if (!item && (place === 'tonight' || place === 'flats' || place === 'settings')) return { place }
   return nowhere
 }
@@ -46,6 +49,7 @@ export function pageOf(address: Address): string {
 }
 
 export const toPlace = (place: Place) => `#/${place}`
+export const toGlance = '#/glance'
 export const toFrame = (id: number) => `#/frame/${id}`
 export const toMaster = (id: number) => `#/shelf/${id}`
 export const toNight = (night: string) => `#/nights/${night}`

@@ -4,6 +4,7 @@ import { Client } from '../client/client.svelte.ts'
 import { SocketTransport, socketAddress } from '../client/socket.ts'
 import { Troubles } from '../client/troubles.svelte.ts'
 import type { NightshelfBridge } from '../../main/contract/wire.ts'
+import { TonightState } from '../places/tonight/tonight.svelte.ts'
 import { Clock } from './clock.svelte.ts'
 import { Jobs } from './jobs.svelte.ts'
 import { KeyChoice } from './keys.svelte.ts'
@@ -28,14 +29,18 @@ export interface App {
   sound: Sound
   jobs: Jobs
   keys: KeyChoice
+  /** The present night, kept fresh whatever place is open: what must be done now is heard and seen everywhere. */
+  night: TonightState
 }
 
 export const [useApp, provideApp] = createContext<App>()
 
 export function createApp(): App {
   const route = new Route(location.hash)
+  const client = createClient(route)
   return {
-    client: createClient(route),
+    client,
+    night: new TonightState(client),
     troubles: new Troubles(),
     route,
     look: new Look(location.search),

@@ -1,7 +1,7 @@
 import { PLACES, placeName, type Place } from './address.ts'
 import { readStored, writeStored } from './stored.ts'
 
-export type KeyAction = { do: 'go'; place: Place } | { do: 'keys' } | { do: 'look' }
+export type KeyAction = { do: 'go'; place: Place } | { do: 'keys' } | { do: 'look' } | { do: 'glance' }
 
 /** Every key of the window, as the list under `?` shows them. */
 export const KEYS: readonly { key: string; says: string; action: KeyAction }[] = [
@@ -11,6 +11,11 @@ export const KEYS: readonly { key: string; says: string; action: KeyAction }[] =
     action: { do: 'go', place } as const,
   })),
   { key: 'L', says: 'the other look: warm or red lamp', action: { do: 'look' } },
+  {
+    key: 'G',
+    says: 'the answer alone, in letters for reading from afar; G or Escape leads back',
+    action: { do: 'glance' },
+  },
   { key: '?', says: 'this list', action: { do: 'keys' } },
 ]
 

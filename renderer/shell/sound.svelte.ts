@@ -11,6 +11,7 @@ export class Sound {
   readonly #play: Player
   #muted = $state(readStored('muted') === 'yes')
   #blocked = $state(false)
+  #waits = $state(waitsForGesture())
   #heard: string[] = (readStored('heard') ?? '').split(' ').filter(Boolean)
 
   constructor(play: Player = playCall) {
@@ -25,6 +26,19 @@ export class Sound {
   get blocked() {
     return this.#blocked
   }
+
+  /** True until the first click or key on a page whose browser plays nothing before one. */
+  get waits() {
+    return this.#waits
+  }
+
+  /** A click or key came: the browser lets sounds through from now on. */
+  released() {
+    this.#waits = waitsForGesture()
+  }
+
+  /** Plays the call for someone who wants to know how loud it is, muted or not. @returns whether it could be played */
+  try = () => this.#play()
 
   toggle = () => {
     this.#muted = !this.#muted
@@ -52,11 +66,15 @@ export class Sound {
 
 const key = (id: string) => encodeURIComponent(id)
 
+/** Browsers play no sound on a page that nobody has touched yet; Electron's window does. */
+const waitsForGesture = () =>
+  typeof window !== 'undefined' && !window.nightshelf && navigator.userActivation?.hasBeenActive === false
+
 let context: AudioContext | undefined
 
 /** Two low, soft tones, a second in all: heard by the one who waits, not by the neighbours. */
 async function playCall(): Promise<boolean> {
-  if (!('AudioContext' in window) || !navigator.userActivation?.hasBeenActive) return false
+  if (!('AudioContext' in window) || waitsForGesture()) return false
   context ??= new AudioContext()
   if (context.state !== 'running') void context.resume()
   await new Promise((resolve) => setTimeout(resolve, 50))

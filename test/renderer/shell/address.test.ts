@@ -5,6 +5,8 @@ test.each([
   ['', { place: 'tonight' }],
   ['#t=AbC-_9', { place: 'tonight' }],
   ['#/tonight', { place: 'tonight' }],
+  ['#/glance', { place: 'glance' }],
+  ['#/tonight?glance', { place: 'glance' }],
   ['#/shelf', { place: 'shelf', master: null, find: '' }],
   ['#/shelf/12', { place: 'shelf', master: 12, find: '' }],
   ['#/shelf?find=dark%20300', { place: 'shelf', master: null, find: 'dark 300' }],

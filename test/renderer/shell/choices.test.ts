@@ -25,6 +25,7 @@ test('keys 1 to 5 lead to the places, ? to the list of keys', () => {
   expect(actionFor(stroke('5'))).toEqual({ do: 'go', place: 'settings' })
   expect(actionFor(stroke('?'))).toEqual({ do: 'keys' })
   expect(actionFor(stroke('l'))).toEqual({ do: 'look' })
+  expect(actionFor(stroke('g'))).toEqual({ do: 'glance' })
   expect(actionFor(stroke('6'))).toBeNull()
 })
 
@@ -61,6 +62,12 @@ test('a call that the browser kept back is made again, and the page says what it
   await sound.consider([kept])
   expect(sound.blocked).toBe(false)
   expect(played).toBe(2)
+})
+
+test('the call can be tried beforehand, muted or not, and says whether the browser played it', async () => {
+  const sound = new Sound(async () => false)
+  expect(await sound.try()).toBe(false)
+  expect(await new Sound(async () => true).try()).toBe(true)
 })
 
 test('nothing sounds while muted', async () => {
