@@ -51,6 +51,7 @@ export const factForms = {
   pixelUm: 'plain',
   siteLatDeg: 'plain',
   siteLongDeg: 'plain',
+  lightSource: 'plain',
   conflicts: 'json',
 } as const satisfies Record<keyof FrameFacts, Form>
 

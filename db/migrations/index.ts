@@ -1,6 +1,7 @@
 import first from './0001-first.sql?raw'
 import handAndUndo from './0002-hand-and-undo.sql?raw'
 import checksUndone from './0003-checks-undone.sql?raw'
+import lightSource from './0004-light-source.sql?raw'
 
 export interface Migration {
   version: number
@@ -12,4 +13,5 @@ export const migrations: Migration[] = [
   { version: 1, sql: first },
   { version: 2, sql: handAndUndo },
   { version: 3, sql: checksUndone },
+  { version: 4, sql: lightSource },
 ]

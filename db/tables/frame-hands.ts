@@ -1,4 +1,4 @@
-import type { Kind } from '../../main/contract/index.ts'
+import type { Kind, LightSource } from '../../main/contract/index.ts'
 import type { FrameFacts } from '../../main/frame/facts.ts'
 import { command, query, type Readable, type Writable } from '../handle.ts'
 
@@ -6,23 +6,26 @@ import { command, query, type Readable, type Writable } from '../handle.ts'
 export interface Hand {
   kind: Kind | null
   aside: boolean | null
+  /** What lit a flat. */
+  lightSource: LightSource | null
 }
-type Row = { kind: Kind | null; aside: number | null }
+type Row = Omit<Hand, 'aside'> & { aside: number | null }
 
-const one = query<Row, [number]>('SELECT kind, aside FROM frame_hands WHERE frame_id = ?')
+const one = query<Row, [number]>('SELECT kind, aside, light_source AS lightSource FROM frame_hands WHERE frame_id = ?')
 export function handOf(db: Readable, frameId: number): Hand | undefined {
   const row = one.one(db, frameId)
-  return row && { kind: row.kind, aside: row.aside === null ? null : row.aside === 1 }
+  return row && { ...row, aside: row.aside === null ? null : row.aside === 1 }
 }
 
-const put = command<[number, string | null, number | null, string]>(
-  `INSERT INTO frame_hands (frame_id, kind, aside, at) VALUES (?, ?, ?, ?)
-   ON CONFLICT DO UPDATE SET kind = excluded.kind, aside = excluded.aside, at = excluded.at`,
+const put = command<[number, string | null, number | null, string | null, string]>(
+  `INSERT INTO frame_hands (frame_id, kind, aside, light_source, at) VALUES (?, ?, ?, ?, ?)
+   ON CONFLICT DO UPDATE SET kind = excluded.kind, aside = excluded.aside, light_source = excluded.light_source, at = excluded.at`,
 )
 /** Keeps a decision; what the change leaves out stays as it was decided before. */
 export function putHand(db: Writable, frameId: number, change: Partial<Hand>, at: string): void {
-  const { kind, aside } = { kind: null, aside: null, ...handOf(db, frameId), ...change }
-  put(db, frameId, kind, aside === null ? null : aside ? 1 : 0, at)
+  const none: Hand = { kind: null, aside: null, lightSource: null }
+  const { kind, aside, lightSource } = { ...none, ...handOf(db, frameId), ...change }
+  put(db, frameId, kind, aside === null ? null : aside ? 1 : 0, lightSource, at)
 }
 
 /** The facts of a frame with what was decided by hand laid over them. */
@@ -33,5 +36,14 @@ export function withHand(db: Readable, frameId: number, facts: FrameFacts): Fram
     ...facts,
     ...(hand.kind !== null && { kind: hand.kind, kindFrom: 'user' as const }),
     ...(hand.aside !== null && { aside: hand.aside, asideWhy: hand.aside ? 'by hand' : null }),
+    ...(hand.lightSource !== null && { lightSource: hand.lightSource }),
   }
 }
+
+const last = query<{ lightSource: LightSource }, [string | null]>(
+  `SELECT frame_hands.light_source AS lightSource FROM frame_hands JOIN frames ON frames.id = frame_id
+    WHERE frame_hands.light_source IS NOT NULL AND rig IS ? ORDER BY frame_hands.at DESC, frame_id DESC LIMIT 1`,
+)
+/** What a person said last of flats of this rig: worth suggesting, never more. */
+export const lastLightSource = (db: Readable, rig: string | null): LightSource | null =>
+  last.one(db, rig)?.lightSource ?? null

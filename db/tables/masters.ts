@@ -1,4 +1,4 @@
-import type { Master, Settings } from '../../main/contract/index.ts'
+import type { LightSource, Master, Settings } from '../../main/contract/index.ts'
 import { assignments, columns, fromStored, places, settingForms, toStored } from '../columns.ts'
 import { command, immediately, query, type Readable, type Writable } from '../handle.ts'
 
@@ -31,6 +31,7 @@ const forms = {
   scale: 'plain',
   subtracted: 'plain',
   program: 'plain',
+  lightSource: 'plain',
 } as const
 const names = [...Object.keys(forms), 'size', 'copiedFrom', 'built', 'figures']
 
@@ -217,6 +218,10 @@ export const setMasterSettings = (db: Writable, id: number, value: Settings): vo
 
 const epoch = command<[string | null, number]>('UPDATE masters SET epoch = ? WHERE id = ?')
 export const setMasterEpoch = (db: Writable, id: number, value: string | null): void => void epoch(db, value, id)
+
+const light = command<[string | null, number]>('UPDATE masters SET light_source = ? WHERE id = ?')
+export const setMasterLightSource = (db: Writable, id: number, value: LightSource | null): void =>
+  void light(db, value, id)
 
 const rename = command<[string, string]>('UPDATE masters SET rig = ? WHERE rig = ?')
 /** The rig goes by another name now. */

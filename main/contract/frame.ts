@@ -1,5 +1,5 @@
 import { z } from 'zod'
-import { FRAME_STATES, KINDS } from './words.ts'
+import { FRAME_STATES, KINDS, LIGHT_SOURCES } from './words.ts'
 
 const text = z.string().nullable()
 const number = z.number().nullable()
@@ -93,6 +93,8 @@ export const frameSchema = settingsSchema.extend({
   pixelUm: number,
   siteLatDeg: number,
   siteLongDeg: number,
+  /** Flats: what lit it, from its header or names, or as a person said; null until known. */
+  lightSource: z.enum(LIGHT_SOURCES).nullable().optional(),
   conflicts: z.array(conflictSchema),
   figures: figuresSchema.nullable(),
 })

@@ -5,6 +5,7 @@ import { libraryRequests } from './requests/library.ts'
 import { folderRequests } from './requests/folders.ts'
 import { buildRequests } from './requests/builds.ts'
 import { dataRequests } from './requests/data.ts'
+import { flatRequests } from './requests/flats.ts'
 import { desktopRequests } from './requests/desktop.ts'
 import { hostRequests } from './requests/host.ts'
 import { inspectRequests, sensorRequests } from './requests/inspect.ts'
@@ -27,6 +28,7 @@ export type { RequestDefinition } from './request.ts'
 export type { CoverageNeed, MasterAnswers, ShelfPage } from './requests/library.ts'
 export { CLEARABLE, type BackupTold, type Clearable } from './requests/data.ts'
 export type { BuildGroup, BuildOutcome } from './requests/builds.ts'
+export type { FlatNow, FlatPoint } from './requests/flats.ts'
 export { sensorFiguresSchema } from './requests/inspect.ts'
 export type {
   CheckFinding,
@@ -49,6 +51,7 @@ export const requests = {
   ...settingsRequests,
   ...undoRequests,
   ...inspectRequests,
+  ...flatRequests,
   ...sensorRequests,
   ...dataRequests,
   ...desktopRequests,

@@ -1,6 +1,6 @@
 import { z } from 'zod'
 import { settingsSchema } from './frame.ts'
-import { MASTER_KINDS, MASTER_STATES } from './words.ts'
+import { LIGHT_SOURCES, MASTER_KINDS, MASTER_STATES } from './words.ts'
 
 export const SCALES = ['adu', 'unit'] as const
 export const SUBTRACTED = ['none', 'bias', 'darkFlat'] as const
@@ -25,6 +25,8 @@ export const masterSchema = settingsSchema.extend({
   /** What was subtracted before integration; null until known. */
   subtracted: z.enum(SUBTRACTED).nullable(),
   program: z.string().nullable(),
+  /** Flats: what lit its frames, where all of them say the same; null until known. */
+  lightSource: z.enum(LIGHT_SOURCES).nullable().optional(),
   figures: z
     .object({
       median: z.number(),

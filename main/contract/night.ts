@@ -1,6 +1,6 @@
 import { z } from 'zod'
 import { frameSchema, settingsSchema } from './frame.ts'
-import { KINDS, RULES, SCOPES, URGENCIES, VERDICTS } from './words.ts'
+import { KINDS, LIGHT_SOURCES, RULES, SCOPES, URGENCIES, VERDICTS } from './words.ts'
 
 const costSchema = z.object({ mean: z.number(), tail: z.number(), glow: z.number() })
 const value = z.union([z.number(), z.string()]).nullable()
@@ -53,6 +53,8 @@ export const runSchema = settingsSchema.extend({
   firstAt: z.string().nullable(),
   lastAt: z.string().nullable(),
   totalS: z.number(),
+  /** Flats: what lit them, where all say the same. */
+  lightSource: z.enum(LIGHT_SOURCES).nullable().optional(),
   verdicts: z.object({
     dark: runVerdictSchema.optional(),
     flat: runVerdictSchema.optional(),

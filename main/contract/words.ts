@@ -28,6 +28,10 @@ export type FrameState = (typeof FRAME_STATES)[number]
 export const MASTER_STATES = ['ready', 'retired', 'damaged'] as const
 export type MasterState = (typeof MASTER_STATES)[number]
 
+/** What lit a flat. */
+export const LIGHT_SOURCES = ['panel', 'sky', 'screen', 'other'] as const
+export type LightSource = (typeof LIGHT_SOURCES)[number]
+
 /** What a train change touched: one filter's flats, all flats, or flats and hot-pixel evidence. */
 export const SCOPES = ['filter', 'train', 'camera'] as const
 export type Scope = (typeof SCOPES)[number]

@@ -5,6 +5,7 @@ import { readFilter } from './filter.ts'
 import { readGain } from './gain.ts'
 import { kindFromNames, kindIn, saysMaster } from './kind.ts'
 import { findSettings } from './lexicon.ts'
+import { readLightSource } from './light-source.ts'
 import { Resolver } from './resolve.ts'
 import { readBinning, readColour, readPixelUm } from './sensor.ts'
 import { readStart } from './start.ts'
@@ -34,6 +35,7 @@ export function describeFrame(header: HeaderLike, file: FrameFile, context: Fram
   const asideWhy = readAside(resolve, names.below, context)
   const filter = readFilter(resolve, context, rig)
   const pixelUm = readPixelUm(resolve, binX)
+  const kindTexts = resolve.found('kind').flatMap((card) => readWords(card.value) ?? [])
   const { startedAt, night } = readStart(resolve, exposureS, site.siteLongDeg, file, context)
   return {
     path: file.path,
@@ -72,6 +74,7 @@ export function describeFrame(header: HeaderLike, file: FrameFile, context: Fram
     electronsPerAdu,
     pixelUm,
     ...site,
+    lightSource: readLightSource(kind.kind, header, kindTexts, names.below),
     conflicts: resolve.conflicts,
   }
 }

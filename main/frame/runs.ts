@@ -1,9 +1,11 @@
 import type { Frame, Kind, Run, Settings } from '../contract/index.ts'
 import { clusterAngles, clusterByGap, clusterExposures } from './clusters.ts'
 import { keyValue } from './keys.ts'
+import { sharedLightSource } from './light-source.ts'
 
 /** What a run needs to know of a frame. */
-export type RunFrame = Settings & Pick<Frame, 'id' | 'path' | 'kind' | 'target' | 'night' | 'aside' | 'startedAt'>
+export type RunFrame = Settings &
+  Pick<Frame, 'id' | 'path' | 'kind' | 'target' | 'night' | 'aside' | 'startedAt' | 'lightSource'>
 
 /** A run without its verdicts, which the matching adds. */
 export type FrameRun = Omit<Run, 'verdicts'>
@@ -98,6 +100,7 @@ function toRun(frames: RunFrame[]): FrameRun {
     startsS: frames.map((f) => secondsAfter(dated[0]?.startedAt, f.startedAt)),
     firstAt: dated[0]?.startedAt ?? null,
     lastAt: dated.at(-1)?.startedAt ?? null,
+    lightSource: sharedLightSource(frames),
     totalS: Number(frames.reduce((sum, f) => sum + (f.exposureS ?? 0), 0).toPrecision(9)),
   }
 }

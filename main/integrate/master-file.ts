@@ -1,7 +1,7 @@
 import { closeSync, existsSync, fsyncSync, mkdirSync, openSync, readSync, renameSync, rmSync } from 'node:fs'
 import { createHash } from 'node:crypto'
 import { join } from 'node:path'
-import type { MasterKind, Settings } from '../contract/index.ts'
+import type { LightSource, MasterKind, Settings } from '../contract/index.ts'
 import { Refusal } from '../contract/refusal.ts'
 import { openFitsWriter, openImage, type Header, type NewCard, type NewTable } from '../fits/index.ts'
 import { describeMethod, type Method } from './method.ts'
@@ -35,6 +35,8 @@ export interface MasterContent {
   subtractedSha256: string | null
   electronsPerAdu: number | null
   pixelUm: number | null
+  /** Flats: what lit them; null where nobody said. */
+  lightSource?: LightSource | null | undefined
   /** When the file is made; UTC. */
   madeAt: string
   program: string
@@ -145,6 +147,7 @@ function cardsOf(content: MasterContent): NewCard[] {
     ...methodCards(method),
     { keyword: 'SUBTRACT', value: content.subtracted, comment: 'taken off each frame before integration' },
     ...known('SUBTRSHA', content.subtractedSha256, ''),
+    ...known('LIGHTSRC', content.lightSource, 'what lit the flats'),
     ...historyOf(method, sources.length - used.length).map((value) => ({ keyword: 'HISTORY', value })),
   ]
 }

@@ -4,6 +4,7 @@ import type { Master } from '../../contract/index.ts'
 import { FitsError } from '../../fits/error.ts'
 import { readFitsInfo } from '../../fits/file.ts'
 import { openImage } from '../../fits/image.ts'
+import { sharedLightSource } from '../../frame/light-source.ts'
 import type { Integration, Integrator } from '../../integrate/integrate.ts'
 import type { MasterContent, MasterSource } from '../../integrate/master-file.ts'
 import { defaultMethod, type Method } from '../../integrate/method.ts'
@@ -141,6 +142,7 @@ async function keep(
       scale: 'adu',
       subtracted: content.subtracted,
       program: PROGRAM,
+      lightSource: content.lightSource ?? null,
       figures: integration.figures,
       copiedFrom: null,
       built: true,
@@ -205,6 +207,7 @@ function contentOf(
     subtractedSha256: dark?.sha256 ?? null,
     electronsPerAdu: frames[0].electronsPerAdu,
     pixelUm: frames[0].pixelUm,
+    lightSource: sharedLightSource(frames),
     madeAt,
     program: PROGRAM,
   }

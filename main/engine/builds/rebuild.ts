@@ -1,8 +1,9 @@
 import { mkdirSync } from 'node:fs'
 import { basename, join } from 'node:path'
-import { Refusal, type Master } from '../../contract/index.ts'
+import { LIGHT_SOURCES, Refusal, type Master } from '../../contract/index.ts'
 import { readFitsInfo } from '../../fits/file.ts'
 import type { Header } from '../../fits/header.ts'
+import { LIGHT_SOURCE_KEYWORD } from '../../frame/light-source.ts'
 import type { Integration, Integrator } from '../../integrate/integrate.ts'
 import { readMethod, type MasterContent } from '../../integrate/master-file.ts'
 import { FileProblem } from '../../measure/crew.ts'
@@ -112,6 +113,7 @@ function contentOf(
     subtractedSha256: header.text('SUBTRSHA'),
     electronsPerAdu: header.number('EGAIN'),
     pixelUm: header.number('XPIXSZ'),
+    lightSource: LIGHT_SOURCES.find((source) => source === header.text(LIGHT_SOURCE_KEYWORD)) ?? null,
     madeAt: date('DATE') ?? '',
     program: header.text('SWCREATE') ?? '',
   }

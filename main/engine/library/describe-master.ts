@@ -1,5 +1,5 @@
 import { basename } from 'node:path'
-import { MASTER_KINDS, type MasterAnswers, type MasterKind, type Settings } from '../../contract/index.ts'
+import { MASTER_KINDS, type LightSource, type MasterAnswers, type MasterKind, type Settings } from '../../contract/index.ts'
 import type { FitsInfo } from '../../fits/file.ts'
 import type { FrameFacts } from '../../frame/facts.ts'
 
@@ -11,6 +11,7 @@ export interface MasterFacts extends Settings {
   scale: 'adu' | 'unit' | null
   subtracted: 'none' | 'bias' | 'darkFlat' | null
   program: string | null
+  lightSource: LightSource | null
 }
 
 export type Described = { facts: MasterFacts } | { lacks: string[]; reason: string; suggests?: Record<string, string> }
@@ -46,6 +47,7 @@ export function describeMaster(
       scale: answers.scale ?? scaleOf(info),
       subtracted: answers.subtracted ?? subtractedOf(info),
       program: facts.program,
+      lightSource: facts.lightSource ?? null,
     },
   }
 }

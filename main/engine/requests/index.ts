@@ -7,6 +7,7 @@ import type { BackupKeeper } from '../backups.ts'
 import type { Mover } from '../data-folder/mover.ts'
 import { dataHandlers } from './data.ts'
 import { desktopHandlers } from './desktop.ts'
+import { flatHandlers } from './flats.ts'
 import { folderHandlers, type PlayDemo } from './folders.ts'
 import { hostHandlers } from './host.ts'
 import { inspectHandlers } from './inspect.ts'
@@ -31,6 +32,7 @@ export const handlersOf = (
   ...folderHandlers(core, playDemo),
   ...buildHandlers(core, builder),
   ...inspectHandlers(core, inspections),
+  ...flatHandlers(core),
   ...rigHandlers(core),
   ...settingsHandlers(core),
   ...undoHandlers(core),

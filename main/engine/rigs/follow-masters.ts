@@ -1,10 +1,11 @@
 import type { Frame, Master, Settings } from '../../contract/index.ts'
 import { keyValue } from '../../frame/keys.ts'
+import { sharedLightSource } from '../../frame/light-source.ts'
 import { createEpochs, epochIdOf } from '../../match/epochs.ts'
 import { settingsOf } from '../../match/raw.ts'
 import type { Writable } from '../../../db/handle.ts'
 import { frameById } from '../../../db/tables/frames.ts'
-import { allMasters, setMasterEpoch, setMasterSettings } from '../../../db/tables/masters.ts'
+import { allMasters, setMasterEpoch, setMasterLightSource, setMasterSettings } from '../../../db/tables/masters.ts'
 import { sourcesOfMaster } from '../../../db/tables/raw-frames.ts'
 import { trainChanges } from '../../../db/tables/train-changes.ts'
 
@@ -36,11 +37,10 @@ export function followFrames(db: Writable, changed: ReadonlySet<number>): void {
         row.rejected === null && row.frameId !== null ? [row.frameId] : [],
       )
       if (!ids.some((id) => changed.has(id))) continue
-      const told = follow(
-        master,
-        ids.flatMap((id) => frameById(db, id) ?? []),
-      )
+      const frames = ids.flatMap((id) => frameById(db, id) ?? [])
+      const told = follow(master, frames)
       if (told) setMasterSettings(db, master.id, told)
+      if (master.kind === 'flat') setMasterLightSource(db, master.id, sharedLightSource(frames))
     }
   refreshEpochs(db)
 }
