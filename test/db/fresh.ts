@@ -59,6 +59,7 @@ export const someFacts = (change: Partial<FrameFacts> = {}): FrameFacts => ({
   pixelUm: 3.76,
   siteLatDeg: null,
   siteLongDeg: null,
+  lightSource: null,
   conflicts: [],
   ...change,
 })

@@ -30,8 +30,10 @@ describe('flats', () => {
     await row().waitFor()
     // The pixels of the whole night are looked at first, beside all else that the machine does.
     await page.locator('[data-level="right"]').first().waitFor({ timeout: 50_000 })
-    expect((await page.locator('main').innerText()).replaceAll('\u00a0', ' ')).toMatch(/Level [\d\u202f]+ ADU, target/)
-    expect(await page.locator('main').innerText()).toContain('of green.')
+    expect((await page.locator('main').innerText()).replaceAll('\u00a0', ' ')).toMatch(
+      /Level [\d\u202f ]+ ADU; aim for/,
+    )
+    expect(await page.locator('main').innerText()).toContain('Balance against green')
   })
 
   test('axe finds nothing, in either look and at 480 px, and the red lamp has no green or blue', async () => {

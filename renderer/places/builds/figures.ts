@@ -1,11 +1,16 @@
 import type { Master } from '../../../main/contract/index.ts'
 import { number, withUnit } from '../../parts/format.ts'
+import { sourceWord } from '../flats/now.ts'
 
 const adu = (value: number, digits = 1) => withUnit(number(value, digits), 'ADU')
 const percent = (fraction: number) => withUnit(number(100 * fraction, 1, true), '%')
 
 /** A master's figures as short sentences; what is not known is left out. */
-export function masterFigures({ kind, figures }: Pick<Master, 'kind' | 'figures'>): string[] {
+export function masterFigures({
+  kind,
+  figures,
+  lightSource,
+}: Pick<Master, 'kind' | 'figures' | 'lightSource'>): string[] {
   if (!figures) return []
   const lines = [`Median ${adu(figures.median)}.`]
   if (figures.noise !== null) lines.push(noiseLine(figures))
@@ -18,6 +23,7 @@ export function masterFigures({ kind, figures }: Pick<Master, 'kind' | 'figures'
     const where = at ? ` at ${number(at.x)}, ${withUnit(number(at.y), 'px')}` : ''
     lines.push(`Glow: ${adu(figures.glowPeakAdu)} above the rest at its brightest${where}.`)
   }
+  if (lightSource) lines.push(`Lit by ${sourceWord[lightSource]}.`)
   if (figures.flat) lines.push(...flatLines(figures.flat))
   return lines
 }

@@ -1,4 +1,4 @@
-import type { Answer, Master, Rig, Run, SettingsAnswer, TrainChange } from '../../../main/contract/index.ts'
+import type { Answer, FlatNow, Master, Rig, Run, TrainChange } from '../../../main/contract/index.ts'
 import { Live } from '../../client/live.svelte.ts'
 import type { Client } from '../../client/client.svelte.ts'
 import { flatRows } from './rows.ts'
@@ -11,7 +11,7 @@ export class FlatsState {
   readonly #suggestions: Live<'suggestedChanges'>
   readonly #tonight: Live<'tonight'>
   readonly #settings: Live<'settings'>
-  readonly #cameras: Live<'cameras'>
+  readonly #now: Live<'flatsNow'>
   readonly #rows = $derived.by(() => flatRows(this.#masters, this.changes, this.flatRuns, this.rigs))
 
   constructor(client: Client) {
@@ -21,7 +21,7 @@ export class FlatsState {
     this.#suggestions = new Live(client, 'suggestedChanges', {}, ['settings', 'night'])
     this.#tonight = new Live(client, 'tonight', {}, ['night', 'library', 'settings'])
     this.#settings = new Live(client, 'settings', {}, ['settings'])
-    this.#cameras = new Live(client, 'cameras', {}, ['settings', 'night'])
+    this.#now = new Live(client, 'flatsNow', {}, ['night', 'library', 'settings'])
   }
 
   get #masters(): readonly Master[] {
@@ -58,28 +58,13 @@ export class FlatsState {
     return (this.#tonight.answer?.runs ?? []).filter(({ kind, aside }) => kind === 'flat' && !aside)
   }
 
-  /** What is said against flats of the newest night: their level, balance, clipping. */
-  noticesOn(run: Run) {
-    return (this.#tonight.answer?.notices ?? []).filter(
-      ({ rule, frameIds }) => rule.startsWith('flat-') && frameIds.some((id) => run.frameIds.includes(id)),
-    )
+  /** How the flats of a run are at the moment: level, balance, clipping, each with what to do. */
+  nowOf(run: Run): FlatNow | null {
+    return this.#now.answer?.flats.find((flat) => flat.run === run.id) ?? null
   }
 
   get agingDays() {
     return this.#settings.answer?.settings.tolerances.flatAgingDays ?? null
-  }
-
-  /** The sensor rules that hold for a camera. */
-  rulesOf(camera: string | null): SettingsAnswer['sensorRules'][number]['rules'] | null {
-    const named = this.#cameras.answer?.cameras.find((entry) => entry.camera === camera)?.class ?? 'glow'
-    return this.#settings.answer?.settings.sensorRules.find(({ rules }) => rules.class === named)?.rules ?? null
-  }
-
-  /** The black level that a dark flat tells, ADU. */
-  pedestalOf(run: Run): number {
-    const id = run.verdicts.darkFlat?.master
-    const master = this.#masters.find((candidate) => candidate.id === id)
-    return master?.scale === 'unit' ? 0 : (master?.figures?.median ?? 0)
   }
 
   start(): () => void {
@@ -90,7 +75,7 @@ export class FlatsState {
       this.#suggestions,
       this.#tonight,
       this.#settings,
-      this.#cameras,
+      this.#now,
     ]
     const offs = lives.map((live) => live.start())
     return () => offs.forEach((off) => off())

@@ -29,6 +29,7 @@ export const answers: Answers = {
   cameras: { cameras: [] },
   trainChanges: { changes: [] },
   suggestedChanges: { suggestions: [] },
+  flatsNow: { night: '2026-11-20', flats: [] },
   programQuestions: { questions: [] },
   undoSteps: { steps: [] },
 }

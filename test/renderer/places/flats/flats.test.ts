@@ -1,10 +1,9 @@
 import { describe, expect, test } from 'vitest'
 import type { Master, TrainChange } from '../../../../main/contract/index.ts'
 import { plain } from '../../../../renderer/parts/format.ts'
-import { balanceText, flatLevelOf } from '../../../../renderer/places/flats/level.ts'
+import { channelsText, litText, sortPoints, sourceOptions } from '../../../../renderer/places/flats/now.ts'
 import { flatRows, touchedSince } from '../../../../renderer/places/flats/rows.ts'
 import { findingText, flatAnswer, typedMoment } from '../../../../renderer/places/flats/words.ts'
-import { defaultSensorRules } from '../../../../main/rules/sensor-rules.ts'
 import { master, run } from '../../support/night.ts'
 
 const flat: Master = {
@@ -78,40 +77,31 @@ describe('the rows', () => {
   })
 })
 
-describe('the level of a flat', () => {
-  const level = (median: number, exposureS: number | null, pedestal = 0) =>
-    flatLevelOf({ median, max: 60_000 }, exposureS, pedestal, defaultSensorRules.glow)
+describe('flats being shot', () => {
+  const point = (what: 'level' | 'floor' | 'balance', right: boolean) => ({ what, right, text: what, todo: null })
 
-  test('41 200 of 28 000 is dimmed to 68 %; 2.0 s instead of 3.0 s would be below the floor', () => {
-    expect(plain(level(41_200, 3).text)).toBe(
-      'Level 41 200 ADU, target 28 000 ADU: dim the panel to 68 %, or expose 2.0 s: below the 3 s floor, so dim.',
-    )
+  test('the level stands first, then what is to be done, then what is right', () => {
+    const { level, rest } = sortPoints([point('floor', true), point('level', true), point('balance', false)])
+    expect([level?.what, ...rest.map(({ what }) => what)]).toEqual(['level', 'balance', 'floor'])
   })
 
-  test('within the tolerance it is right', () => {
-    expect(plain(level(27_400, 3).text)).toBe('Level 27 400 ADU, target 28 000 ADU: right.')
+  test('each channel is told as a part of the target, and nothing of mono', () => {
+    const channels = [{ channel: 'R' as const, adu: 15_000, ofTarget: 0.62 }]
+    expect(plain(channelsText(channels)!)).toBe('Of the target: red 62 %.')
+    expect(channelsText([])).toBe(null)
   })
 
-  test('the black level counts for neither: 2000 + 28 000/65 535 × 63 535 = 29 145', () => {
-    expect(plain(level(29_145, 4, 2000).text)).toBe('Level 29 145 ADU, target 29 145 ADU: right.')
-  })
-
-  test('without light it asks whether the cap is off', () => {
-    expect(level(2000, 3, 2000).text).toContain('is the panel on, and the cap off?')
-  })
-
-  test('14-bit data have a target of 14 bits: 28 000/65 535 × 16 383 = 7000', () => {
-    expect(plain(flatLevelOf({ median: 7000, max: 16_000 }, 3, 0, defaultSensorRules.glow).text)).toBe(
-      'Level 7000 ADU, target 7000 ADU: right.',
-    )
-  })
-
-  test('balance is told against green, black level off', () => {
-    const of = (median: number) => ({ median, mean: median })
-    expect(balanceText({ R: of(7200), G: of(11_000), B: of(9000) }, 1000)).toBe(
-      'Balance: red 0.62, blue 0.80 of green.',
-    )
-    expect(balanceText(null, 0)).toBe(null)
+  test('what lit a flat is said with its balance; the last answer of the rig is marked, not chosen', () => {
+    const balance = { R: 0.62, G: 1, B: 0.8 }
+    const figures = { flat: { balance } } as Master['figures']
+    expect(litText({ lightSource: 'sky', figures })).toBe('Lit by the sky. Balance against green: red 0.62, blue 0.80.')
+    expect(litText({ figures: null })).toBe(null)
+    expect(sourceOptions('panel').map(({ label }) => label)).toEqual([
+      'a panel, as last time',
+      'the sky',
+      'a screen',
+      'something else',
+    ])
   })
 })
 
