@@ -1,8 +1,8 @@
-import type { Frame, Master, Tonight } from '../../contract/index.ts'
+import type { Frame, Tonight } from '../../contract/index.ts'
 import { nightBounds, nightOf } from '../../frame/night.ts'
 import { assess } from '../../rules/assess.ts'
 import { sunTimes } from '../../rules/sun.ts'
-import type { AcceptedFlat, Assessment, NightState } from '../../rules/state.ts'
+import type { Assessment, NightState } from '../../rules/state.ts'
 import { immediately } from '../../../db/handle.ts'
 import { framesOfNight, hasFrames, newestNight, sizeOfNight } from '../../../db/tables/frames.ts'
 import { closeNotice, openNotices, putNotice } from '../../../db/tables/notices.ts'
@@ -145,7 +145,6 @@ export class NightBook {
       watches: watches(),
       passedOver: this.#core.passedOver(night),
       roomH: night === this.current() ? roomH(frames, sizeOfNight(db, night).bytes) : null,
-      acceptedFlats: shelf.masters.flatMap(acceptedFlat),
       known: openNotices(db, night),
     }
   }
@@ -170,13 +169,6 @@ export class NightBook {
       for (const { id } of closed) closeNotice(db, night, id, now)
     })
   }
-}
-
-/** What is usual through a filter: the balance of its flats on the shelf, whose dark flats are off already. */
-function acceptedFlat({ kind, state, subtracted, figures, rig, camera, filter }: Master): AcceptedFlat[] {
-  const balance = figures?.flat?.balance
-  if (kind !== 'flat' || state !== 'ready' || subtracted === 'none' || !balance) return []
-  return [{ rig, camera, filter, channels: balance, pedestal: 0 }]
 }
 
 /** Where the frames say that they were taken. */
