@@ -93,6 +93,13 @@ const ofNight = query<FrameRow, [string]>(`${wholeFrames} WHERE night = ? ORDER 
 const ofKind = query<FrameRow, [string]>(
   `${wholeFrames} WHERE kind = ? AND state = 'ok' ORDER BY night, started_at, path, frames.id`,
 )
+const isDark = "kind IN ('dark', 'darkFlat', 'bias')"
+const darks = query<FrameRow, [string]>(
+  `${wholeFrames} WHERE night = ? AND ${isDark} ORDER BY started_at, path, frames.id`,
+)
+const others = query<{ found: number }, [string]>(
+  `SELECT EXISTS (SELECT 1 FROM frames WHERE night = ? AND NOT ${isDark}) AS found`,
+)
 const integrated = query<FrameRow>(`${wholeFrames} WHERE integrated = 1 ORDER BY path`)
 
 export const frameById = (db: Readable, id: number): Frame | undefined => {
@@ -101,6 +108,9 @@ export const frameById = (db: Readable, id: number): Frame | undefined => {
 }
 /** All frames of a night, by start of exposure. */
 export const framesOfNight = (db: Readable, night: string): Frame[] => ofNight.all(db, night).map(toFrame)
+/** Darks, dark flats and bias frames of a night. */
+export const darksOfNight = (db: Readable, night: string): Frame[] => darks.all(db, night).map(toFrame)
+export const hasOtherThanDarks = (db: Readable, night: string): boolean => others.one(db, night)?.found === 1
 /** All sound frames of a kind, of any night. */
 export const framesOfKind = (db: Readable, kind: Frame['kind']): Frame[] => ofKind.all(db, kind).map(toFrame)
 /** Files among the raw frames that are masters: integrated from more than one frame. */

@@ -20,7 +20,7 @@ const skySettings: readonly Field[] = [...body, ...levels, 'train', 'filter', 't
 const needsNoSky = (kind: Kind) => kind === 'dark' || kind === 'darkFlat' || kind === 'bias'
 
 /** A dark run goes on over noon when its next frame begins within this of the last one's end, s. */
-const pauseS = 3600
+export const DARK_RUN_PAUSE_S = 3600
 /** Without a set point, frames belong to different runs where no frame bridges more than this, °C. */
 const tempGapC = 1
 
@@ -82,7 +82,7 @@ function splitByNight(sorted: RunFrame[]): RunFrame[][] {
 function goesOn(before: RunFrame, after: RunFrame): boolean {
   if (!before.startedAt || !after.startedAt) return false
   const gapS = (Date.parse(after.startedAt) - Date.parse(before.startedAt)) / 1000 - (before.exposureS ?? 0)
-  return gapS <= pauseS
+  return gapS <= DARK_RUN_PAUSE_S
 }
 
 function toRun(frames: RunFrame[]): FrameRun {

@@ -52,6 +52,8 @@ export interface NightState {
   endsAt?: string
   /** Every logged frame of the night, all kinds and states, in any order. */
   frames: Frame[]
+  /** Darks of the nights around that may belong to a run of this one's, over noon. */
+  overNoon?: Frame[]
   masters: Master[]
   /** As for the judge; its `raw` should hold the unbuilt calibration frames of all nights, this one's included. */
   match: MatchContext

@@ -30,7 +30,7 @@ export interface NightView {
 export function lookAt(given: NightState): NightView {
   const state = withTwins(given)
   const judge = createJudge(state.masters, state.match)
-  const runs = judgeRuns(state.frames, state.night, judge)
+  const runs = judgeRuns([...state.frames, ...(state.overNoon ?? [])], state.night, judge)
   const built = new Set(
     state.masters
       .filter((m) => m.kind === 'flat' && m.state === 'ready' && m.subtracted !== 'none')

@@ -11,6 +11,7 @@ import type { Core } from '../core.ts'
 import { isFilterByHand } from '../rigs/spans.ts'
 import { siteSetting, type Site } from '../settings.ts'
 import { acceptedFlats } from './accepted-flats.ts'
+import { darksOverNoon, nightOfItsRuns } from './over-noon.ts'
 import { roomH } from './pace.ts'
 import { noWants, want } from './raw-frames.ts'
 
@@ -83,10 +84,11 @@ export class NightBook {
     return nightBounds(night, { siteLongDeg: siteSetting(db)?.longDeg ?? null, zone }).endsMs
   }
 
-  /** The current night if it has frames, else the newest logged, else the current one. */
+  /** The current night if it has frames (darks that go on over noon are still the last night's), else the newest logged. */
   usual(): string {
+    const { db } = this.#core
     const current = this.current()
-    return hasFrames(this.#core.db, current) ? current : (newestNight(this.#core.db) ?? current)
+    return hasFrames(db, current) ? nightOfItsRuns(db, current) : (newestNight(db) ?? current)
   }
 
   page(night: string): NightPage {
@@ -119,9 +121,9 @@ export class NightBook {
 
   #gather(night: string): NightState & { site: Site | null; beginsMs: number } {
     const { db, zone, shelf, judging, watches, isOutOfReach } = this.#core
-    const frames = framesOfNight(db, night).map((frame) =>
-      frame.state === 'ok' && isOutOfReach(frame.path) ? { ...frame, state: 'out of reach' as const } : frame,
-    )
+    const reached = (frame: Frame): Frame =>
+      frame.state === 'ok' && isOutOfReach(frame.path) ? { ...frame, state: 'out of reach' } : frame
+    const frames = framesOfNight(db, night).map(reached)
     const site = siteOf(frames) ?? siteSetting(db)
     const { beginsMs, endsMs } = nightBounds(night, { siteLongDeg: site?.longDeg ?? null, zone })
     const wants = noWants()
@@ -133,6 +135,7 @@ export class NightBook {
       beginsMs,
       endsAt: new Date(endsMs).toISOString(),
       frames,
+      overNoon: darksOverNoon(db, night).map(reached),
       masters: shelf.masters,
       match: judging.context(wants, night),
       zone,
