@@ -2,6 +2,7 @@ import first from './0001-first.sql?raw'
 import handAndUndo from './0002-hand-and-undo.sql?raw'
 import checksUndone from './0003-checks-undone.sql?raw'
 import lightSource from './0004-light-source.sql?raw'
+import polling from './0005-polling.sql?raw'
 
 export interface Migration {
   version: number
@@ -14,4 +15,5 @@ export const migrations: Migration[] = [
   { version: 2, sql: handAndUndo },
   { version: 3, sql: checksUndone },
   { version: 4, sql: lightSource },
+  { version: 5, sql: polling },
 ]

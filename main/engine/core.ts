@@ -1,10 +1,11 @@
 import type { EngineEvent, EventOf } from '../contract/index.ts'
-import type { PassedOverPath, WatchState } from '../rules/state.ts'
+import type { PassedOverPath } from '../rules/state.ts'
 import type { Writable } from '../../db/handle.ts'
 import type { Clock } from './clock.ts'
 import type { Leaving } from './data-folder/leaving.ts'
 import type { Shelf } from './library/shelf.ts'
 import type { Judging } from './night/judging.ts'
+import type { FolderWatch } from './live/watching.ts'
 import type { NightBook } from './night/night-book.ts'
 
 /** What every part of the engine works with. */
@@ -28,11 +29,11 @@ export interface Core {
   /** True for a path below a watched folder whose disk is away at the moment. */
   isOutOfReach(path: string): boolean
   /** The watched folders now. */
-  watches(): WatchState[]
+  watches(): FolderWatch[]
   /** What a watched folder holds of this night and no log can take. */
   passedOver(night: string): PassedOverPath[]
-  /** The list of watched folders is another now. */
-  watchAgain(): void
+  /** The list of watched folders is another now. Resolves when what is new was looked at once. */
+  watchAgain(): Promise<void>
   /** Watcher events may have been missed: scan everything now. */
   lookAgain(): void
   /** How far a backlog is logged; null while there is none. */

@@ -179,7 +179,7 @@ function makeCore({ events, ...parts }: Parts): Core & { attach(watching: Watchi
     isOutOfReach: (path) => watching?.isOutOfReach(path) ?? false,
     watches: () => watching?.states() ?? [],
     passedOver: (night) => watching?.passedOver(night) ?? [],
-    watchAgain: () => void watching?.follow(),
+    watchAgain: async () => watching?.follow(),
     lookAgain: () => void watching?.lookAgain(),
     catchingUp: () => arrivals?.backlog ?? null,
     attach: (w: Watching, a: Arrivals) => void ([watching, arrivals] = [w, a]),

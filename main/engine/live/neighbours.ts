@@ -30,7 +30,7 @@ export class NeighbourWatch {
     const version = dataVersion(this.#core.db)
     if (version === this.#version) return
     this.#version = version
-    this.#core.watchAgain()
+    void this.#core.watchAgain()
     this.#core.changed('night', 'library', 'folders', 'settings')
     this.#onNews()
   }

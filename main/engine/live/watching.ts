@@ -1,7 +1,7 @@
 import { isSame, type FileStat } from '../../watch/stat.ts'
 import { watchFolders, type WatchEvent, type Watcher, type WatchOptions } from '../../watch/watch.ts'
 import type { PassedOverPath, WatchState } from '../../rules/state.ts'
-import { allFolders } from '../../../db/tables/folders.ts'
+import { allFolders, type Folder } from '../../../db/tables/folders.ts'
 import { rigSpans } from '../../../db/tables/rigs.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
@@ -14,6 +14,14 @@ const MOST_WAITING = 2_000
 
 export type WatchTuning = Pick<WatchOptions, 'clock' | 'intervals' | 'hints' | 'isNetwork'>
 
+/** A watched folder now, as a window shows it. */
+export interface FolderWatch extends WatchState {
+  /** Looked through every few seconds, and not listened to. */
+  polling: boolean
+  /** One sentence about how it is watched, where there is something to say. */
+  note: string | null
+}
+
 /** The watched folders: follows the list in the database, hands files to the first lane, knows which folder is away. */
 export class Watching {
   readonly #core: Core
@@ -23,7 +31,10 @@ export class Watching {
   readonly #passedOver = new PassedOverPaths()
   /** Folders in which everything was looked at once: what comes now has landed, what came before was found. */
   readonly #swept = new Set<string>()
-  #paths: string[] = []
+  /** Folders of which the system tells nothing any more, and what to say of it. */
+  readonly #deaf = new Map<string, string>()
+  /** What is watched, and how the user wants it watched. */
+  #followed: Pick<Folder, 'path' | 'polling'>[] = []
 
   /** @param tuning null for an engine that watches nothing (the command line) */
   constructor(core: Core, arrivals: Arrivals, reach: Reach, tuning: WatchTuning | null) {
@@ -40,31 +51,39 @@ export class Watching {
 
   /** Watches what the list says, and no more. Resolves when what is new was looked at once. */
   async follow(): Promise<void> {
-    const wanted = allFolders(this.#core.db)
-      .filter((folder) => folder.watched)
-      .map((folder) => folder.path)
-    const gone = this.#paths.filter((path) => !wanted.includes(path))
-    const fresh = wanted.filter((path) => !this.#paths.includes(path))
-    this.#paths = wanted
-    for (const path of gone) {
+    const wanted = allFolders(this.#core.db).filter((folder) => folder.watched)
+    const isIn = (
+      folders: readonly Pick<Folder, 'path' | 'polling'>[],
+      { path, polling }: Pick<Folder, 'path' | 'polling'>,
+    ) => folders.some((folder) => folder.path === path && folder.polling === polling)
+    const gone = this.#followed.filter((folder) => !isIn(wanted, folder))
+    const fresh = wanted.filter((folder) => !isIn(this.#followed, folder))
+    this.#followed = wanted
+    for (const { path } of gone) {
       this.#reach.forget(path)
       this.#passedOver.forget(path)
       this.#swept.delete(path)
+      this.#deaf.delete(path)
     }
-    for (const path of fresh) this.#reach.begin(path, false)
-    await Promise.all([
-      ...gone.map((path) => this.#watcher?.remove(path)),
-      ...fresh.map((path) => this.#watcher?.add(path)),
-    ])
+    for (const { path } of fresh) this.#reach.begin(path, false)
+    await Promise.all(gone.map(({ path }) => this.#watcher?.remove(path)))
+    await Promise.all(fresh.map(({ path, polling }) => this.#watcher?.add({ path, polling: polling ?? undefined })))
   }
 
   async lookAgain(): Promise<void> {
     await this.#watcher?.rescan()
   }
 
-  states(): WatchState[] {
+  states(): FolderWatch[] {
     const rigOf = this.#rigs()
-    return this.#paths.map((path) => ({ path, rig: rigOf(path), lostSince: this.#reach.lost.get(path) ?? null }))
+    const polled = new Set(this.#watcher?.folders.flatMap(({ path, polling }) => (polling ? [path] : [])))
+    return this.#followed.map(({ path }) => ({
+      path,
+      rig: rigOf(path),
+      lostSince: this.#reach.lost.get(path) ?? null,
+      polling: polled.has(path),
+      note: this.#deaf.get(path) ?? null,
+    }))
   }
 
   /** What cannot be logged: a file belongs to the night in which it was written, anything else to the current one. */
@@ -120,6 +139,9 @@ export class Watching {
           this.#reach.begin(event.folder, true)
         }
         return this.#core.changed('folders', 'night')
+      case 'deaf':
+        this.#deaf.set(event.folder, event.reason)
+        return this.#core.changed('folders')
       case 'swept':
         this.#swept.add(event.folder)
         return event.first ? this.#compare(event.folder) : undefined

@@ -4,7 +4,7 @@ import { dirname, join, resolve, sep } from 'node:path'
 import { Refusal, type Answer, type Handlers } from '../../contract/index.ts'
 import { immediately } from '../../../db/handle.ts'
 import { countFilesBelow } from '../../../db/tables/files.ts'
-import { allFolders, folderById, putFolder, stopWatching, type Folder } from '../../../db/tables/folders.ts'
+import { allFolders, folderById, putFolder, setPolling, stopWatching, type Folder } from '../../../db/tables/folders.ts'
 import { rigSpans } from '../../../db/tables/rigs.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
@@ -13,7 +13,7 @@ import { addMasters } from '../library/add-masters.ts'
 import { describeAgain } from '../rigs/describe-again.ts'
 import { makeRigOf } from '../rigs/tell-rig.ts'
 
-type Names = 'folders' | 'watchFolder' | 'unwatchFolder' | 'browseFolders' | 'playDemo'
+type Names = 'folders' | 'watchFolder' | 'pollFolder' | 'unwatchFolder' | 'browseFolders' | 'playDemo'
 type FolderAnswer = Answer<'watchFolder'>['folder']
 
 /**
@@ -32,10 +32,17 @@ export const folderHandlers = (core: Core, playDemo: PlayDemo | undefined): Pick
       .filter((folder) => folder.watched)
       .map((folder) => answerOf(core, folder)),
   }),
-  watchFolder: async ({ path }) => ({ folder: await watch(core, resolve(path)) }),
+  watchFolder: async ({ path, polling }) => ({ folder: await watch(core, resolve(path), polling) }),
+  pollFolder: async ({ id, polling }) => {
+    if (!folderById(core.db, id)?.watched) throw new Refusal(`There is no watched folder ${id}.`)
+    setPolling(core.db, id, polling)
+    await core.watchAgain()
+    core.changed('folders')
+    return { folder: answerOf(core, folderById(core.db, id)!) }
+  },
   unwatchFolder: ({ id }) => {
     if (!stopWatching(core.db, id)) throw new Refusal(`There is no watched folder ${id}.`)
-    core.watchAgain()
+    void core.watchAgain()
     core.changed('folders', 'night')
     return {}
   },
@@ -52,7 +59,7 @@ export const folderHandlers = (core: Core, playDemo: PlayDemo | undefined): Pick
   },
 })
 
-async function watch(core: Core, path: string): Promise<FolderAnswer> {
+async function watch(core: Core, path: string, polling?: boolean | null): Promise<FolderAnswer> {
   try {
     if (!statSync(path).isDirectory()) throw new Refusal(`"${path}" is a file: choose the folder that it is in.`)
     accessSync(path, constants.R_OK | constants.X_OK)
@@ -63,19 +70,30 @@ async function watch(core: Core, path: string): Promise<FolderAnswer> {
     throw new Refusal(`"${path}" holds Nightshelf's own data: choose the folder that the camera writes to.`)
   const id = immediately(core.db, () => {
     makeRigOf(core, path)
-    return putFolder(core.db, path, true, instant(core.clock))
+    const id = putFolder(core.db, path, true, instant(core.clock))
+    if (polling !== undefined) setPolling(core.db, id, polling)
+    return id
   })
-  core.watchAgain()
+  void core.watchAgain()
   core.changed('folders', 'night')
   // What was logged from it before is this rig's from now on.
   await describeAgain(core)
   return answerOf(core, folderById(core.db, id)!)
 }
 
-function answerOf(core: Core, { id, path }: Folder): FolderAnswer {
-  const lost = core.watches().find((watched) => watched.path === path)?.lostSince ?? null
+function answerOf(core: Core, { id, path, polling: pollingChosen }: Folder): FolderAnswer {
+  const watched = core.watches().find((one) => one.path === path)
   const rig = rigSpans(core.db).findLast((span) => span.folder === path)?.rig ?? null
-  return { id, path, rig, reachable: lost === null, frames: countFilesBelow(core.db, path, sep as '/' | '\\') }
+  return {
+    id,
+    path,
+    rig,
+    reachable: (watched?.lostSince ?? null) === null,
+    frames: countFilesBelow(core.db, path, sep as '/' | '\\'),
+    polling: watched?.polling ?? false,
+    pollingChosen,
+    note: watched?.note ?? null,
+  }
 }
 
 /** The folders in a folder, each with its number of FITS files; hidden ones are left out. */

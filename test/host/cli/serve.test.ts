@@ -87,6 +87,17 @@ describe('serve', () => {
     expect(await page.ask('folders')).toMatchObject({ answer: { folders: [{ path: '/frames' }] } })
   })
 
+  test('looks every few seconds into the folders that it is told to poll', async () => {
+    const host = serve('--port', '0', '--watch', '/frames', '--poll', '/far')
+    const address = await host.address()
+    const { page } = await Page.greet(new URL(address).origin, { token: tokenOf(address) })
+    const folders = async () => ((await page.ask('folders')) as { answer: { folders: object[] } }).answer.folders
+    await expect.poll(folders).toMatchObject([
+      { path: '/frames', polling: false },
+      { path: '/far', polling: true },
+    ])
+  })
+
   test('with --lan prints the pairing code, and says what that opens', async () => {
     const host = serve('--port', '0', '--lan')
     const [, code] = await host.printed(/^Pairing code for other machines: (\w{8})$/m)

@@ -16,9 +16,9 @@ const handlers = {
   tonight: () => (existsSync(told) ? JSON.parse(readFileSync(told, 'utf8')) : { runs: [], notices: [], shortfall: [] }),
   nights: () => ({ nights: [{ night: '2026-11-20', lights: 3, lightS: 900, frames: process.pid }] }),
   folders: () => ({ folders: watched }),
-  watchFolder: ({ path }) => {
+  watchFolder: ({ path, polling = false }) => {
     if (path.endsWith('missing')) return { refused: `There is no folder ${path}.` }
-    watched.push({ id: watched.length + 1, path, rig: null, reachable: true, frames: 0 })
+    watched.push({ id: watched.length + 1, path, rig: null, reachable: true, frames: 0, polling })
     port.postMessage({ event: { event: 'changed', what: ['folders'] } })
     return { folder: watched.at(-1) }
   },

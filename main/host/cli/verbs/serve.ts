@@ -15,9 +15,11 @@ export const serveFrom = (parts: Pick<typeof built, 'engine' | 'page' | 'version
   name: 'serve',
   summary: 'serve the window to a browser; prints its address',
   usage: [
-    'usage: nightshelf serve [--watch DIR]… [--port N] [--lan] [--origin URL]…',
+    'usage: nightshelf serve [--watch DIR]… [--poll DIR]… [--port N] [--lan] [--origin URL]…',
     '',
     '  --watch DIR   watch this folder from now on (may be given several times)',
+    '  --poll DIR    watch it too, but look for frames every few seconds instead of waiting for the system to tell;',
+    '                network mounts of Linux are polled by themselves',
     `  --port N      the port, ${DEFAULT_PORT} by default; 0 takes a free one`,
     '  --lan         let other machines of this network in, with the pairing code that is printed',
     '  --origin URL  the address of your own proxy or tunnel in front of it, like https://scope.example',
@@ -27,6 +29,7 @@ export const serveFrom = (parts: Pick<typeof built, 'engine' | 'page' | 'version
   ].join('\n'),
   options: {
     watch: { type: 'string', multiple: true },
+    poll: { type: 'string', multiple: true },
     port: { type: 'string' },
     lan: { type: 'boolean' },
     origin: { type: 'string', multiple: true },
@@ -54,7 +57,8 @@ export const serveFrom = (parts: Pick<typeof built, 'engine' | 'page' | 'version
       await Promise.race([engine.opened, sleep(2_000, undefined, { ref: false }), stopped])
       announce(headless, call)
       await Promise.race([engine.opened, stopped])
-      await watchAll(engine, (call.options.watch ?? []) as string[], call)
+      await watchAll(engine, foldersOf(call, 'watch'), false, call)
+      await watchAll(engine, foldersOf(call, 'poll'), true, call)
       await stopped
       return 0
     } finally {
@@ -103,11 +107,18 @@ function readOrigin(text: string): string {
   return new URL(text).origin
 }
 
+const foldersOf = ({ options }: Call, option: 'watch' | 'poll') => (options[option] ?? []) as string[]
+
 /** A folder that cannot be watched keeps none of the others from it: said, and gone on without. */
-async function watchAll(engine: EngineKeeper, folders: string[], { complain, signal }: Call): Promise<void> {
+async function watchAll(
+  engine: EngineKeeper,
+  folders: string[],
+  polling: boolean,
+  { complain, signal }: Call,
+): Promise<void> {
   for (const folder of folders) {
     if (signal.aborted) return
-    await engine.ask('watchFolder', { path: resolve(folder) }).catch((error: unknown) => {
+    await engine.ask('watchFolder', { path: resolve(folder), ...(polling && { polling }) }).catch((error: unknown) => {
       if (!(error instanceof Refusal)) throw error
       complain(error.message)
     })
