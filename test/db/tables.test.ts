@@ -183,7 +183,7 @@ test('a folder that is logged after it was watched is still watched', () => {
   const db = freshDatabase()
   const id = putFolder(db, '/capture', true, at)
   expect(putFolder(db, '/capture', false, at)).toBe(id)
-  expect(allFolders(db)).toEqual([{ id, path: '/capture', watched: true }])
+  expect(allFolders(db)).toEqual([{ id, path: '/capture', watched: true, polling: null }])
   expect(stopWatching(db, id)).toBe(true)
   expect(allFolders(db)[0].watched).toBe(false)
 })

@@ -18,6 +18,6 @@ INSERT INTO settings VALUES ('site', '{"name":null,"latDeg":50.1,"longDeg":8.2}'
 INSERT INTO header_spellings VALUES ('KALTE', 'setTempC', 'C');
 INSERT INTO program_answers VALUES ('Capture 3', 'EGAIN', 'ignore', NULL, '2026-11-20T20:00:00.000Z');
 INSERT INTO cameras VALUES ('Testcam 26', '', 'quiet', NULL);
-INSERT INTO frame_hands VALUES (7, 'dark', 0, '2026-11-20T22:10:00.000Z');
+INSERT INTO frame_hands VALUES (7, 'dark', 0, '2026-11-20T22:10:00.000Z', 'panel');
 INSERT INTO undo_steps VALUES (1, '2026-11-20T22:11:00.000Z', 'Master 3 was retired.', '{"do":"retire","master":3}', NULL);
 UPDATE checks SET undone_at = '2026-11-20T22:12:00.000Z';
