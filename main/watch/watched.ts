@@ -84,7 +84,12 @@ export class WatchedFolder {
   /** Everything, now; resolves when it was looked at. */
   async rescan(): Promise<void> {
     await this.#checkReach()
-    if (this.reachable) await this.#queue(() => this.#sweep(false))
+    if (!this.reachable) return
+    // What the system told before may have ended without a word: after a sleep, or when a disk came back.
+    void this.#hints?.close()
+    this.#hints = null
+    this.#listen()
+    await this.#queue(() => this.#sweep(false))
   }
 
   /** Resolves when nothing is being looked at. */

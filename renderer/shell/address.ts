@@ -4,7 +4,7 @@ export const PLACES = ['tonight', 'shelf', 'flats', 'nights', 'settings'] as con
 export type Place = (typeof PLACES)[number]
 
 export type Address =
-  | { place: 'tonight' }
+  | { place: 'tonight'; run?: string }
   | { place: 'glance' }
   | { place: 'shelf'; master: number | null; find: string }
   | { place: 'flats' }
@@ -36,7 +36,11 @@ export function parseAddress(hash: string): Address {
   if (place === 'nights' && (!item || /^\d{4}-\d{2}-\d{2}$/.test(item))) return { place, night: item || null }
   if (!item && (place === 'glance' || (place === 'tonight' && new URLSearchParams(query).has('glance'))))
     return { place: 'glance' }
-  if (!item && (place === 'tonight' || place === 'flats' || place === 'settings')) return { place }
+  if (!item && place === 'tonight') {
+    const run = new URLSearchParams(query).get('run')
+    return run ? { place, run } : { place }
+  }
+  if (!item && (place === 'flats' || place === 'settings')) return { place }
   return nowhere
 }
 

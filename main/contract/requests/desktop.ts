@@ -1,7 +1,10 @@
 import { z } from 'zod'
-import { does, nothing } from '../request.ts'
+import { asks, does, nothing } from '../request.ts'
 
 const id = z.number().int().positive()
+
+/** Whether Nightshelf starts when its user logs in; `how` says what that does, or what to do where it cannot be set from here. */
+const atLogin = z.object({ possible: z.boolean(), on: z.boolean(), how: z.string() })
 
 /**
  * Requests that only a desktop can carry out. The Electron host answers them itself; where a browser shows the window, the
@@ -10,4 +13,6 @@ const id = z.number().int().positive()
 export const desktopRequests = {
   /** Shows a file in the machine's file manager. The page names it by id and never learns nor sends its path. */
   reveal: does(z.union([z.strictObject({ frame: id }), z.strictObject({ master: id })]), nothing),
+  startAtLogin: asks(nothing, atLogin),
+  setStartAtLogin: does(z.object({ on: z.boolean() }), atLogin),
 }

@@ -1,4 +1,5 @@
 import { shell } from 'electron'
+import { setStartAtLogin, startAtLogin } from './login.ts'
 import type { Answer, Ask, EngineLink, Handlers, RequestName } from '../../contract/index.ts'
 import type { desktopRequests } from '../../contract/requests/desktop.ts'
 
@@ -27,4 +28,6 @@ const desktopOf = (engine: EngineLink): Desk => ({
     shell.showItemInFolder(path)
     return {}
   },
+  startAtLogin: () => startAtLogin(),
+  setStartAtLogin: ({ on }) => setStartAtLogin(on),
 })

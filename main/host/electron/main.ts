@@ -18,7 +18,7 @@ import { answerVerbs, passOnEvents } from './verbs.ts'
 import { watchFolders } from './watch-folders.ts'
 import { createWindow } from './window.ts'
 
-const { dataDir, folders } = readArguments(process.argv)
+const { dataDir, folders, quietly } = readArguments(process.argv)
 const log = (line: string) => console.error(`nightshelf: ${line}`)
 
 claimScheme()
@@ -35,9 +35,9 @@ if (becomeOnlyInstance(dataDir)) {
   watchFolders(engine, folders, log)
   setUpPower(engine, log)
 
-  const window = createWindow(dataDir)
+  const window = createWindow(dataDir, { quietly })
   passOnEvents(engine, window)
-  setUpMenu()
+  setUpMenu(window)
   setUpNotifications(night, window)
   setUpTray(night, window)
   setUpQuitting(engine, window)

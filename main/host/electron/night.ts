@@ -13,9 +13,10 @@ export interface Night {
 }
 
 /**
- * Asks for the night when something of it changed, and not more often than once in `pauseMs` however fast frames land.
+ * Asks for the night when something of it changed, and not more often than once in `pauseMs` however fast frames land; each
+ * `lookMs` all the same, because dawn comes without a frame.
  */
-export function followNight(engine: EngineKeeper, pauseMs = 1_000): Night {
+export function followNight(engine: EngineKeeper, { pauseMs = 1_000, lookMs = 5 * 60_000 } = {}): Night {
   const listeners: ((view: NightView) => void)[] = []
   let view: NightView = { engine: engine.state, tonight: null }
   let waiting: NodeJS.Timeout | null = null
@@ -31,6 +32,7 @@ export function followNight(engine: EngineKeeper, pauseMs = 1_000): Night {
   const lookSoon = () => {
     waiting ??= setTimeout(look, pauseMs)
   }
+  setInterval(lookSoon, lookMs).unref()
   engine.listen((event) => {
     if (event.event === 'engine') tell({ ...view, engine: event.state })
     if (event.event === 'landed' || (event.event === 'changed' && event.what.includes('night'))) lookSoon()

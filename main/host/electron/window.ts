@@ -2,6 +2,7 @@ import { app, BrowserWindow } from 'electron'
 import { built } from '../built.ts'
 import { PAGE_ADDRESS } from './origin.ts'
 import { rememberPlace, rememberedPlace } from './place.ts'
+import { makeStrip, STRIP_WIDTH, type Strip } from './strip.ts'
 
 /** The one window. It may be hidden while the engine goes on; it is there until the program ends. */
 export interface Window {
@@ -15,14 +16,17 @@ export interface Window {
   onPageReady(listener: () => void): void
   /** Asked before the window closes; what it was asked for does not happen if the listener prevents it. */
   onClose(listener: (event: { preventDefault(): void }) => void): void
+  readonly strip: Strip
   /** For dialogs that belong to it. */
   readonly native: BrowserWindow
 }
 
-export function createWindow(dataDir: string): Window {
+/** @param quietly started by the system: the window is there, and shown when somebody asks for it */
+export function createWindow(dataDir: string, { quietly = false } = {}): Window {
+  const remembered = rememberedPlace(dataDir)
   const native = new BrowserWindow({
-    ...rememberedPlace(dataDir),
-    minWidth: 480,
+    ...remembered.bounds,
+    minWidth: STRIP_WIDTH,
     minHeight: 360,
     title: 'Nightshelf',
     // Dark from the first moment: a white flash costs a dark-adapted eye half an hour.
@@ -48,8 +52,19 @@ export function createWindow(dataDir: string): Window {
     native.show()
     native.focus()
   }
-  native.once('ready-to-show', show)
-  native.on('close', () => rememberPlace(dataDir, native))
+  const strip = makeStrip(native)
+  native.once('ready-to-show', () => {
+    if (quietly) return
+    if (remembered.strip) strip.toggle()
+    else if (remembered.maximized) native.maximize()
+    show()
+  })
+  const remember = () =>
+    native.isDestroyed() ||
+    rememberPlace(dataDir, { bounds: strip.usualPlace(), strip: strip.on, maximized: native.isMaximized() })
+  native.on('close', remember)
+  // A log-out ends the program without closing its window first.
+  app.on('before-quit', remember)
   app.on('second-instance', show)
   app.on('activate', show)
   const { webContents } = native
@@ -57,6 +72,7 @@ export function createWindow(dataDir: string): Window {
   webContents.on('render-process-gone', () => webContents.reload())
   return {
     native,
+    strip,
     open: () => void native.loadURL(PAGE_ADDRESS),
     show: (place) => {
       if (place) void native.loadURL(`${PAGE_ADDRESS}${place}`)

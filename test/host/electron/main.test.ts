@@ -1,5 +1,5 @@
 import { existsSync, readFileSync, writeFileSync } from 'node:fs'
-import { describe, expect, test } from 'vitest'
+import { describe, expect, test, vi } from 'vitest'
 import { untilTrue } from '../support/headless.ts'
 import { boot, engineReady, type Booted } from './support/boot.ts'
 import { BOUNDS } from './support/stand-in.ts'
@@ -10,11 +10,18 @@ const notice = (id: string, severity: string, acknowledged = false) => ({
   severity,
   text: `Shoot the flats of ${id} now.`,
   acknowledged,
+  frameIds: [7],
 })
 
 /** What the engine answers to `tonight` from now on, and its word that the night changed. */
-async function tellNight({ electron, folders }: Booted, tonight: { notices?: unknown[]; shortfall?: unknown[] }) {
-  writeFileSync(`${folders.data}/tonight.json`, JSON.stringify({ runs: [{}], notices: [], shortfall: [], ...tonight }))
+async function tellNight(
+  { electron, folders }: Booted,
+  tonight: { notices?: unknown[]; shortfall?: unknown[]; [more: string]: unknown },
+) {
+  writeFileSync(
+    `${folders.data}/tonight.json`,
+    JSON.stringify({ runs: [{ id: 'run-7', frameIds: [7] }], notices: [], shortfall: [], ...tonight }),
+  )
   return electron.ask('unwatchFolder', { id: 1 })
 }
 
@@ -173,13 +180,13 @@ describe('tray and notifications', () => {
     expect(host.electron.calls('notification.show')).toHaveLength(2)
   })
 
-  test('a click on one brings the window to Tonight', async () => {
+  test('a click on one brings the window to the run that it is about', async () => {
     await using host = await boot()
     await engineReady(host.electron)
     await tellNight(host, { notices: [notice('a', 'actNow')] })
     await untilTrue(() => host.electron.notifications.length > 0)
     host.electron.notifications[0].emit('click')
-    expect(host.electron.calls('window.loadURL').at(-1)).toEqual(['nightshelf://window/#/tonight'])
+    expect(host.electron.calls('window.loadURL').at(-1)).toEqual(['nightshelf://window/#/tonight?run=run-7'])
     expect(host.electron.calls('window.show')).toHaveLength(1)
   })
 
@@ -222,7 +229,11 @@ describe('closing', () => {
     expect(host.electron.calls('dialog.showMessageBox')).toHaveLength(1)
     expect(host.electron.calls('window.hide')).toHaveLength(2)
     expect(host.electron.calls('app.quit')).toHaveLength(0)
-    expect(JSON.parse(readFileSync(`${host.folders.data}/window-place.json`, 'utf8'))).toEqual(BOUNDS)
+    expect(JSON.parse(readFileSync(`${host.folders.data}/window-place.json`, 'utf8'))).toEqual({
+      ...BOUNDS,
+      strip: false,
+      maximized: false,
+    })
   })
 
   test('ends the program where that is the answer, after the engine has closed its database', async () => {
@@ -248,7 +259,131 @@ describe('closing', () => {
   })
 })
 
+describe('the strip', () => {
+  const labels = (menu: unknown) => JSON.stringify(menu)
+  const stripItem = (menu: unknown) => {
+    const items = (menu as { submenu?: unknown; label?: string }[]).flatMap((item) =>
+      Array.isArray(item.submenu) ? item.submenu : [item],
+    )
+    return (items as { label?: string; checked?: boolean; accelerator?: string; click: () => void }[]).find(
+      ({ label }) => label?.includes('strip'),
+    )!
+  }
+
+  test('is 480 px wide at the right edge of its screen and above other windows, from menu, tray and key alike', async () => {
+    await using host = await boot()
+    const menu = host.electron.calls('Menu.setApplicationMenu').at(-1)![0]
+    expect(stripItem(menu)).toMatchObject({ checked: false, accelerator: 'CommandOrControl+Shift+S' })
+    stripItem(menu).click()
+    expect(host.electron.calls('window.setAlwaysOnTop')).toEqual([[true, 'floating']])
+    expect(host.electron.calls('window.setBounds')).toEqual([[{ x: 1440, y: 0, width: 480, height: 1080 }]])
+    const tray = host.electron.calls('tray.setContextMenu').at(-1)![0]
+    expect(stripItem(tray).checked).toBe(true)
+    expect(stripItem(host.electron.calls('Menu.setApplicationMenu').at(-1)![0]).checked).toBe(true)
+    stripItem(tray).click()
+    expect(host.electron.calls('window.setAlwaysOnTop').at(-1)).toEqual([false])
+    expect(host.electron.calls('window.setBounds').at(-1)).toEqual([BOUNDS])
+    expect(labels(tray)).toContain('Show the window')
+  })
+
+  test('is remembered, with the place that the window has otherwise', async () => {
+    await using host = await boot({
+      before: (data) => writeFileSync(`${data}/window-place.json`, JSON.stringify({ ...BOUNDS, strip: true })),
+    })
+    host.electron.window.emit('ready-to-show')
+    expect(host.electron.calls('window.setAlwaysOnTop')).toEqual([[true, 'floating']])
+    host.electron.window.emit('close', { preventDefault: () => {} })
+    expect(JSON.parse(readFileSync(`${host.folders.data}/window-place.json`, 'utf8'))).toMatchObject({
+      ...BOUNDS,
+      strip: true,
+    })
+  })
+})
+
+describe('at log-in', () => {
+  const onPlatform = async (platform: NodeJS.Platform, work: () => Promise<void>) => {
+    const own = Object.getOwnPropertyDescriptor(process, 'platform')!
+    Object.defineProperty(process, 'platform', { ...own, value: platform })
+    await work().finally(() => Object.defineProperty(process, 'platform', own))
+  }
+
+  test('Windows and macOS start it through their own settings, in the tray, with its data folder', async () => {
+    await using host = await boot()
+    for (const platform of ['win32', 'darwin'] as const)
+      await onPlatform(platform, async () => {
+        host.electron.opensAtLogin = false
+        expect(await host.electron.ask('setStartAtLogin', { on: true })).toMatchObject({
+          answer: { possible: true, on: true },
+        })
+        expect(await host.electron.ask('startAtLogin')).toMatchObject({ answer: { on: true } })
+      })
+    const [asked] = host.electron.calls('app.setLoginItemSettings').at(-1) as [{ args: string[] }]
+    expect(asked).toMatchObject({ openAtLogin: true, path: process.execPath })
+    expect(asked.args.at(-1)).toBe('--quietly')
+  })
+
+  test('Linux starts it through the desktop’s autostart folder', async () => {
+    await using host = await boot()
+    vi.stubEnv('XDG_CONFIG_HOME', `${host.folders.data}/config`)
+    const file = `${host.folders.data}/config/autostart/nightshelf.desktop`
+    try {
+      expect(await host.electron.ask('startAtLogin')).toMatchObject({ answer: { on: false } })
+      expect(await host.electron.ask('setStartAtLogin', { on: true })).toMatchObject({ answer: { on: true } })
+      expect(readFileSync(file, 'utf8')).toMatch(/^Exec=".*" "--quietly"$/m)
+      expect(await host.electron.ask('setStartAtLogin', { on: false })).toMatchObject({ answer: { on: false } })
+      expect(existsSync(file)).toBe(false)
+      writeFileSync(`${host.folders.data}/blocked`, '')
+      vi.stubEnv('XDG_CONFIG_HOME', `${host.folders.data}/blocked`)
+      expect(await host.electron.ask('setStartAtLogin', { on: true })).toMatchObject({
+        refused: expect.stringContaining('could not be written'),
+      })
+    } finally {
+      vi.unstubAllEnvs()
+    }
+  })
+
+  test('it stays in the tray until somebody asks for the window', async () => {
+    await using host = await boot({ args: ['--quietly'] })
+    host.electron.window.emit('ready-to-show')
+    expect(host.electron.calls('window.show')).toEqual([])
+    host.electron.app.emit('second-instance')
+    expect(host.electron.calls('window.show')).toHaveLength(1)
+  })
+})
+
+describe('dawn', () => {
+  test('tells once a night what would be lost, and leads to the flats', async () => {
+    await using host = await boot()
+    await engineReady(host.electron)
+    const lacking = {
+      now: '2026-11-21T05:30:00.000Z',
+      night: '2026-11-20',
+      sun: { dawnAt: '2026-11-21T05:20:00.000Z' },
+      shortfall: [{ urgency: 'beforeTeardown', lights: 4 }],
+    }
+    await tellNight(host, lacking)
+    await untilTrue(() => host.electron.notifications.length > 0)
+    await tellNight(host, lacking)
+    await tellNight(host, { ...lacking, notices: [notice('a', 'actNow')] })
+    await untilTrue(() => host.electron.notifications.length > 1)
+    const titles = host.electron.calls('new Notification').map(([options]) => (options as { title: string }).title)
+    expect(titles).toEqual(['Dawn', 'Act now'])
+    host.electron.notifications[0].emit('click')
+    expect(host.electron.calls('window.loadURL').at(-1)).toEqual(['nightshelf://window/#/flats'])
+  })
+})
+
 describe('the menus', () => {
+  test('lead to every place by a key', async () => {
+    await using host = await boot()
+    type Item = { label: string; accelerator: string; click: () => void }
+    const menus = host.electron.only<{ label?: string; submenu: Item[] }[]>('Menu.setApplicationMenu')
+    const go = menus.find(({ label }) => label === 'Go')!.submenu
+    expect(go.map(({ accelerator }) => accelerator)).toEqual([1, 2, 3, 4, 5].map((n) => `CommandOrControl+${n}`))
+    go[1].click()
+    expect(host.electron.calls('window.loadURL').at(-1)).toEqual(['nightshelf://window/#/shelf'])
+  })
+
   test('have the usual roles, and tools for developers only outside a package', async () => {
     await using host = await boot()
     const text = JSON.stringify(host.electron.only('Menu.setApplicationMenu'))

@@ -4,6 +4,8 @@ import type { EngineEvent, Notice, Tonight } from '../../../main/contract/index.
 import { readArguments } from '../../../main/host/electron/arguments.ts'
 import { discPng } from '../../../main/host/electron/disc.ts'
 import { followNight } from '../../../main/host/electron/night.ts'
+import { desktopEntry } from '../../../main/host/electron/login.ts'
+import { dawnWord, placeOf } from '../../../main/host/electron/notifications.ts'
 import { trayState, type Shape } from '../../../main/host/electron/tray-state.ts'
 import type { EngineKeeper } from '../../../main/host/engine-link.ts'
 
@@ -89,9 +91,7 @@ describe('the night that is followed', () => {
     const ask = vi.fn(async () => night({}))
     const engine = { state: 'ready', ask, listen: (listener: typeof tell) => (tell = listener) }
     const views: unknown[] = []
-    followNight(engine as unknown as EngineKeeper, 1_000).follow(({ tonight }) =>
-      views.push(tonight?.runs.length ?? null),
-    )
+    followNight(engine as unknown as EngineKeeper).follow(({ tonight }) => views.push(tonight?.runs.length ?? null))
     expect(views).toEqual([null])
     for (let i = 0; i < 50; i++) tell({ event: 'landed' } as EngineEvent)
     await vi.advanceTimersByTimeAsync(1_000)
@@ -110,7 +110,7 @@ describe('the night that is followed', () => {
     const ask = vi.fn<() => Promise<Tonight>>(async () => night({}))
     const engine = { state: 'ready', ask, listen: (listener: typeof tell) => (tell = listener) }
     const views: unknown[] = []
-    followNight(engine as unknown as EngineKeeper, 10).follow((view) =>
+    followNight(engine as unknown as EngineKeeper, { pauseMs: 10 }).follow((view) =>
       views.push([view.engine, view.tonight?.runs.length]),
     )
     tell({ event: 'engine', state: 'ready' })
@@ -133,6 +133,49 @@ test('the arguments of the command line are read, and those of Chromium left alo
   ).toEqual({
     dataDir: '/d',
     folders: ['/a', '/b'],
+    quietly: false,
   })
   expect(readArguments(['electron', '.']).folders).toEqual([])
+})
+
+vi.mock('electron', () => ({ app: {}, Notification: class {} }))
+
+describe('what dawn says', () => {
+  const dawnAt = '2026-11-21T05:20:00.000Z'
+  const row = (urgency: string, lights: number) => ({ urgency, lights })
+  const at = (now: string, shortfall: object[], sun: object | null = { dawnAt }) =>
+    dawnWord({ now, sun, shortfall } as unknown as Tonight)
+
+  test('once the Sun comes near: what cannot be shot any more once the rig is touched', () => {
+    const losing = [row('beforeTeardown', 12), row('actNow', 12), row('anyTime', 40)]
+    expect(at('2026-11-21T05:20:00.000Z', losing)).toBe(
+      '2 runs of flats and dark flats still to be shot before the rig is touched; 12 lights need them.',
+    )
+    expect(at('2026-11-21T05:19:59.000Z', losing)).toBeNull()
+    expect(at('2026-11-21T08:20:00.000Z', losing)).toBeNull()
+  })
+
+  test('nothing for what can wait, on a night that lacks nothing, or where no Sun is known', () => {
+    expect(at('2026-11-21T06:00:00.000Z', [row('anyTime', 3)])).toBeNull()
+    expect(at('2026-11-21T06:00:00.000Z', [])).toBeNull()
+    expect(at('2026-11-21T06:00:00.000Z', [row('actNow', 3)], null)).toBeNull()
+    expect(at('2026-11-21T06:00:00.000Z', [row('actNow', 1)])).toMatch(/^1 run .*1 light needs them/)
+  })
+
+  test('a notice leads to the run of its frames, or to Tonight', () => {
+    const runs = [
+      { id: 'a b', frameIds: [1, 2] },
+      { id: 'c', frameIds: [3] },
+    ] as Tonight['runs']
+    expect(placeOf({ frameIds: [2] }, { runs })).toBe('#/tonight?run=a%20b')
+    expect(placeOf({ frameIds: [] }, { runs })).toBe('#/tonight')
+    expect(placeOf({ frameIds: [9] }, { runs })).toBe('#/tonight')
+  })
+})
+
+// "Desktop Entry Specification" (freedesktop.org), "The Exec key": a literal backslash in a quoted argument is written with
+// four, a dollar sign as \\\\$ with two, and a percent sign doubled.
+test('a desktop entry quotes what a path may hold', () => {
+  const exec = /^Exec=(.*)$/m.exec(desktopEntry(['/opt/night shelf/run', '--data', '/a"b\\c$d%e']))?.[1]
+  expect(exec).toBe(String.raw`"/opt/night shelf/run" "--data" "/a\\"b\\\\c\\$d%%e"`)
 })

@@ -16,6 +16,9 @@ export class StandIn {
   readonly done: Done[] = []
   readonly app = this.#emitter('app', {
     isPackaged: false,
+    getAppPath: () => '/checkout',
+    getLoginItemSettings: () => ({ openAtLogin: this.opensAtLogin }),
+    setLoginItemSettings: ({ openAtLogin }: { openAtLogin: boolean }) => (this.opensAtLogin = openAtLogin),
     whenReady: async () => {},
     requestSingleInstanceLock: () => this.isFirst,
     quit: () => {
@@ -32,6 +35,8 @@ export class StandIn {
   /** The script that a utility process runs: the fake engine, unless the one asked for is wanted. */
   runsRealEngine = false
   isFirst = true
+  opensAtLogin = false
+  isMaximized = false
   /** What the next message box is answered with. */
   chosen = 0
   readonly windows: Emitter[] = []
@@ -111,6 +116,9 @@ export class StandIn {
     const window = this.#emitter('window', {
       webContents,
       isMinimized: () => false,
+      isMaximized: () => this.isMaximized,
+      isFullScreen: () => false,
+      isDestroyed: () => false,
       getNormalBounds: () => BOUNDS,
     })
     this.#note('new BrowserWindow', [options])
