@@ -8,6 +8,7 @@ import { dataRequests } from './requests/data.ts'
 import { flatRequests } from './requests/flats.ts'
 import { desktopRequests } from './requests/desktop.ts'
 import { hostRequests } from './requests/host.ts'
+import { imageRequests } from './requests/image.ts'
 import { inspectRequests, sensorRequests } from './requests/inspect.ts'
 import { rigRequests } from './requests/rigs.ts'
 import { settingsRequests } from './requests/settings.ts'
@@ -38,12 +39,14 @@ export type {
   SensorFiguresAnswer,
 } from './requests/inspect.ts'
 export type { Camera, LoggedChange, Rig, RigSpanTold } from './requests/rigs.ts'
+export type { Layout } from './requests/image.ts'
 export type { ProgramQuestion, SettingsAnswer } from './requests/settings.ts'
 export type { UndoStep } from './requests/undo.ts'
 
 /** Every request that crosses the border between window and engine. To add one: an entry here, a handler in the engine. */
 export const requests = {
   ...nightRequests,
+  ...imageRequests,
   ...libraryRequests,
   ...folderRequests,
   ...buildRequests,

@@ -23,8 +23,12 @@ export function fullScaleOf(camera: string | null, view: NightView): number {
   let brightest = 0
   for (const frame of view.state.frames)
     if (frame.camera === camera && frame.figures) brightest = Math.max(brightest, frame.figures.max)
-  return fullScales.find((scale) => scale >= brightest) ?? brightest
+  return fullScaleFor(brightest)
 }
+
+/** The smallest full scale that holds this level, ADU. */
+export const fullScaleFor = (brightest: number): number =>
+  fullScales.find((scale) => scale >= brightest) ?? brightest
 
 /**
  * Black level of a run of flats, ADU: its dark flat's, or that of tonight's darks of the same settings, or of the shelf's; 0 where

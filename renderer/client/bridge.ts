@@ -37,6 +37,10 @@ export class BridgeTransport implements Transport {
     return this.#bridge.pathOf(file) || null
   }
 
+  fileRequest(address: string) {
+    return { url: new URL(address, document.baseURI).href, headers: {} }
+  }
+
   retry() {}
   pair() {}
   close() {}

@@ -82,6 +82,10 @@ export class Client {
     return this.#transport.pathOf(file)
   }
 
+  fileRequest(address: string) {
+    return this.#transport.fileRequest(address)
+  }
+
   retry = () => this.#transport.retry()
   pair = (code: string) => this.#transport.pair(code)
 

@@ -89,10 +89,11 @@ export class SocketTransport implements Transport {
   }
 
   async file(address: string) {
-    const session = this.#options.session.get()
-    return this.#options.fetch(address, {
-      headers: session ? { Authorization: `Bearer ${session}` } : {},
-    })
+    return this.#options.fetch(address, { headers: this.#authorization() })
+  }
+
+  fileRequest(address: string) {
+    return { url: new URL(address, document.baseURI).href, headers: this.#authorization() }
   }
 
   retry() {
@@ -108,6 +109,11 @@ export class SocketTransport implements Transport {
     this.#closed = true
     this.#cancelRetry()
     this.#socket?.close()
+  }
+
+  #authorization(): Record<string, string> {
+    const session = this.#options.session.get()
+    return session ? { Authorization: `Bearer ${session}` } : {}
   }
 
   #open() {

@@ -17,6 +17,12 @@ export class Disconnected extends Error {
   override name = 'Disconnected'
 }
 
+/** An absolute address, and the headers that the host wants to see with it. */
+export interface FileRequest {
+  url: string
+  headers: Record<string, string>
+}
+
 /** What lies between the window and the engine: a socket (`socket.ts`) or Electron's preload (`bridge.ts`). */
 export interface Transport {
   /** Rejects with a `Refusal`, `Disconnected`, or another Error for a fault of ours. */
@@ -29,6 +35,8 @@ export interface Transport {
   file(address: string): Promise<Response>
   /** Where a dropped file stands on the machine of the engine; null where the host cannot know. */
   pathOf(file: File): string | null
+  /** What a worker needs to fetch the same by itself. */
+  fileRequest(address: string): FileRequest
   /** Tries to connect now instead of waiting. */
   retry(): void
   /** Offers the pairing code that the host printed. */

@@ -11,6 +11,7 @@ export type Address =
   | { place: 'nights'; night: string | null }
   | { place: 'settings' }
   | { place: 'frame'; id: number }
+  | { place: 'view'; of: 'frame' | 'master'; id: number }
   | { place: 'nowhere'; asked: string }
 
 export const placeName: Record<Place, string> = {
@@ -28,8 +29,9 @@ export function parseAddress(hash: string): Address {
   const [path = '', query = ''] = text.split('?')
   const [, place, item, ...more] = path.split('/')
   const nowhere: Address = { place: 'nowhere', asked: text }
+  if (place === 'view') return parseView(item, more) ?? nowhere
   if (more.length) return nowhere
-  const id = item && /^[1-9]\d{0,14}$/.test(item) ? Number(item) : null
+  const id = idOf(item)
   if (place === 'shelf' && (!item || id))
     return { place, master: id, find: new URLSearchParams(query).get('find') ?? '' }
   if (place === 'frame' && id) return { place, id }
@@ -44,17 +46,26 @@ export function parseAddress(hash: string): Address {
   return nowhere
 }
 
+const idOf = (text = '') => (/^[1-9]\d{0,14}$/.test(text) ? Number(text) : null)
+
+function parseView(of: string | undefined, [item, ...more]: string[]): Address | null {
+  const id = idOf(item)
+  return id && !more.length && (of === 'frame' || of === 'master') ? { place: 'view', of, id } : null
+}
+
 /** The same for addresses of one page: a filter being typed does not change the page. */
 export function pageOf(address: Address): string {
   if (address.place === 'shelf') return `shelf/${address.master ?? ''}`
   if (address.place === 'nights') return `nights/${address.night ?? ''}`
   if (address.place === 'frame') return `frame/${address.id}`
+  if (address.place === 'view') return `view/${address.of}/${address.id}`
   return address.place
 }
 
 export const toPlace = (place: Place) => `#/${place}`
 export const toGlance = '#/glance'
 export const toFrame = (id: number) => `#/frame/${id}`
+export const toPicture = (of: 'frame' | 'master', id: number) => `#/view/${of}/${id}`
 export const toMaster = (id: number) => `#/shelf/${id}`
 export const toNight = (night: string) => `#/nights/${night}`
 export const toFinding = (words: string) => `#/shelf${words ? `?find=${encodeURIComponent(words)}` : ''}`

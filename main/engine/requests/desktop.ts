@@ -1,7 +1,7 @@
 import { Refusal, type Handlers } from '../../contract/index.ts'
 import type { desktopRequests } from '../../contract/requests/desktop.ts'
 import type { Core } from '../core.ts'
-import { storedOf } from './host.ts'
+import { storedOf } from '../files/pixels.ts'
 
 const BY_HAND =
   'Shown by a browser, Nightshelf cannot set this: let the machine start "npm start -- --headless" in its folder at log-in (a user service of systemd on Linux, a login item on macOS, the Task Scheduler on Windows).'

@@ -7,10 +7,12 @@ import { acknowledgeNotice } from '../../../db/tables/notices.ts'
 import { trainChanges } from '../../../db/tables/train-changes.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
+import { sayCards } from '../files/cards.ts'
+import { imageOf } from '../files/image.ts'
 import { nextFrameAt } from '../night/pace.ts'
 import { latestOfRigs } from '../night/latest.ts'
 
-type Names = 'tonight' | 'nights' | 'frame' | 'acknowledgeNotice'
+type Names = 'tonight' | 'nights' | 'frame' | 'image' | 'acknowledgeNotice'
 
 export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
   tonight: ({ night }) => tonight(core, night ?? core.nights.usual()),
@@ -25,6 +27,7 @@ export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
       cards: readCards(cardsOf(core.db, id)),
     }
   },
+  image: (asked) => imageOf(core, asked),
   acknowledgeNotice: ({ id }) => {
     if (!acknowledgeNotice(core.db, id, instant(core.clock)))
       throw new Refusal(`No notice "${id}" is open: it has closed itself, or its name is another.`)
@@ -73,18 +76,4 @@ const reached = (core: Core, frame: Frame): Frame =>
   frame.state === 'ok' && core.isOutOfReach(frame.path) ? { ...frame, state: 'out of reach' } : frame
 
 /** Every card of a stored header; a second one (the image's own) follows the primary's. */
-function readCards(bytes: Buffer | undefined) {
-  if (!bytes) return []
-  return parseHeader(bytes).cards.map(({ keyword, value, comment }) => ({ keyword, value: sayValue(value), comment }))
-}
-
-const sayValue = (value: unknown): string =>
-  value === null || value === undefined
-    ? ''
-    : typeof value === 'boolean'
-      ? value
-        ? 'T'
-        : 'F'
-      : typeof value === 'object'
-        ? JSON.stringify(value)
-        : String(value)
+const readCards = (bytes: Buffer | undefined) => (bytes ? sayCards(parseHeader(bytes).cards) : [])

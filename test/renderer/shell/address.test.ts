@@ -15,16 +15,27 @@ test.each([
   ['#/nights/2026-11-20', { place: 'nights', night: '2026-11-20' }],
   ['#/settings', { place: 'settings' }],
   ['#/frame/214', { place: 'frame', id: 214 }],
+  ['#/view/frame/214', { place: 'view', of: 'frame', id: 214 }],
+  ['#/view/master/3', { place: 'view', of: 'master', id: 3 }],
 ])('the address %s is read', (hash, address) => {
   expect(parseAddress(hash)).toEqual(address)
 })
 
-test.each(['#/frame', '#/frame/x', '#/frame/0', '#/nights/yesterday', '#/flats/3', '#/elsewhere', '#/shelf/1/2', '#x'])(
-  'the address %s leads nowhere, and says so instead of guessing',
-  (hash) => {
-    expect(parseAddress(hash).place).toBe('nowhere')
-  },
-)
+test.each([
+  '#/frame',
+  '#/frame/x',
+  '#/frame/0',
+  '#/nights/yesterday',
+  '#/flats/3',
+  '#/elsewhere',
+  '#/shelf/1/2',
+  '#/view/frame',
+  '#/view/check/3',
+  '#/view/frame/3/4',
+  '#x',
+])('the address %s leads nowhere, and says so instead of guessing', (hash) => {
+  expect(parseAddress(hash).place).toBe('nowhere')
+})
 
 test('words being typed into the search stay on the same page', () => {
   expect(pageOf(parseAddress(toFinding('flat dark')))).toBe(pageOf(parseAddress('#/shelf')))

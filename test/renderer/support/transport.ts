@@ -53,6 +53,7 @@ export class FakeTransport implements Transport {
     return this.#listeners.size
   }
 
+  fileRequest = (address: string) => ({ url: `http://host/${address}`, headers: {} })
   file = () => Promise.resolve(new Response(null, { status: 404 }))
   pathOf = (): string | null => null
   retry() {}

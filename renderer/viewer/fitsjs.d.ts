@@ -1,0 +1,4 @@
+declare module 'fitsjs/lib/fits.js?url' {
+  const address: string
+  export default address
+}
