@@ -35,9 +35,19 @@ export function brightened(levels: StretchLevels, brightness: number): Curve {
   const { min, max, median, noise } = levels
   const dark = Math.max(min, median - NOISES_BELOW * noise)
   const bright = Math.max(Math.min(max, Math.max(levels.bright, dark + LEAST_NOISES * noise)), dark + tiny(dark))
-  const softening = softeningFor((median - dark) / (bright - dark), brightness)
+  return { dark, bright, table: tabulate(curveThrough((median - dark) / (bright - dark), brightness)) }
+}
+
+/** From 0 to 1, with `t` shown at `wanted`: an asinh curve that lifts it, or a power that lowers it. */
+function curveThrough(t: number, wanted: number): (t: number) => number {
+  if (!(t > 0)) return (other) => other
+  if (t >= wanted) {
+    const power = t < 1 ? Math.log(wanted) / Math.log(t) : 1
+    return (other) => other ** power
+  }
+  const softening = softeningFor(t, wanted)
   const top = Math.asinh(1 / softening)
-  return { dark, bright, table: tabulate((t) => Math.asinh(t / softening) / top) }
+  return (other) => Math.asinh(other / softening) / top
 }
 
 /** As it is: brightness in proportion to the value. */
@@ -52,9 +62,8 @@ const tiny = (value: number) => Math.max(1e-12, 1e-6 * Math.abs(value))
 const tabulate = (curve: (t: number) => number): Uint8Array =>
   Uint8Array.from({ length: STEPS }, (_, i) => Math.round(255 * curve(i / (STEPS - 1))))
 
-/** The softening with which `t` comes out at `wanted`; as good as linear where it is brighter already. */
+/** The softening with which `t` comes out at `wanted`, which is brighter. */
 function softeningFor(t: number, wanted: number): number {
-  if (!(t > 0) || t >= wanted) return t > 0 ? 100 : 0.1
   let low = 1e-8
   let high = 100
   for (let i = 0; i < 60; i++) {

@@ -14,6 +14,12 @@ test('the median is shown at the brightness asked for, black four times the nois
   }
 })
 
+test('a median that is bright already is shown darker where that is asked for', () => {
+  const flat = { min: 20_000, max: 40_000, median: 35_000, noise: 5000, bright: 40_000 }
+  for (const brightness of [0.1, 0.3, 0.6])
+    expect(brightnessOf(brightened(flat, brightness), 35_000) / 255).toBeCloseTo(brightness, 1.7)
+})
+
 test('brighter is brighter: no curve ever turns back, and one unit of the sky’s noise is seen', () => {
   const curve = brightened(light, 0.2)
   for (let value = 1000, before = 0; value < 10_000; value += 3) {
