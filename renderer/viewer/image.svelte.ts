@@ -32,7 +32,7 @@ export class ImageState {
   #canvas = $state.raw<Size | null>(null)
   #view = $state.raw<View | null>(null)
   #pointer = $state.raw<Point | null>(null)
-  #red = false
+  #drawnRed = $state(false)
   brightness = $state(last?.brightness ?? USUAL_BRIGHTNESS)
   asIs = $state(last?.asIs ?? false)
   colour = $state(last?.colour ?? false)
@@ -63,6 +63,11 @@ export class ImageState {
 
   get drawn() {
     return this.#drawn
+  }
+
+  /** The look in which the canvas was drawn last: until it is the window's own, nothing of it may be seen. */
+  get drawnRed() {
+    return this.#drawnRed
   }
 
   /** The pixel under the pointer, or in the middle while keys are used; columns and rows from 0, as stored. */
@@ -137,12 +142,11 @@ export class ImageState {
 
   /** What is asked of the worker follows from how it is to be seen. */
   show(red: boolean): void {
-    this.#red = red
     const [view, canvas] = [this.#view ?? this.#fitted, this.#canvas]
     if (!view || !canvas || !this.#answer) return
     const { brightness, asIs, colour } = this
     last = { size: this.size!, view: this.isWhole ? null : view, brightness, asIs, colour }
-    this.#tell({ do: 'see', seen: { view, canvas, brightness: asIs ? null : brightness, colour, red: this.#red } })
+    this.#tell({ do: 'see', seen: { view, canvas, brightness: asIs ? null : brightness, colour, red } })
     this.#askValue()
   }
 
@@ -207,8 +211,10 @@ export class ImageState {
   #hear(said: FromImageWorker) {
     if (said.say === 'progress') this.#rows = said.rows
     else if (said.say === 'levels') this.#levels = said.levels
-    else if (said.say === 'drawn') this.#drawn = said.whole ? 'whole' : 'part'
-    else if (said.say === 'failed') this.#failure = said.text
+    else if (said.say === 'drawn') {
+      this.#drawn = said.whole ? 'whole' : 'part'
+      this.#drawnRed = said.red
+    } else if (said.say === 'failed') this.#failure = said.text
     else this.#value = { x: said.x, y: said.y, value: said.value }
     if (said.say === 'levels') this.#askValue()
   }

@@ -41,6 +41,6 @@ export type FromImageWorker =
   | { say: 'levels'; levels: ImageLevels }
   | { say: 'value'; x: number; y: number; value: number | null }
   /** The canvas shows what was asked last; `whole` once all rows are there. */
-  | { say: 'drawn'; whole: boolean }
+  | { say: 'drawn'; whole: boolean; red: boolean }
   /** One sentence that says what to do. */
   | { say: 'failed'; text: string }

@@ -94,7 +94,7 @@ export class ImagePainter {
     else if (seen.view.scale >= 1) drawFullColour(image, this.#places, sight, out)
     else drawColours(this.#coloursNow(image), sight, out)
     context.putImageData(picture, 0, 0)
-    this.#say({ say: 'drawn', whole: this.#whole })
+    this.#say({ say: 'drawn', whole: this.#whole, red: seen.red })
   }
 
   #curveFor({ brightness }: Seen, levels: ImageLevels): Curve {

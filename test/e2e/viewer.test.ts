@@ -214,10 +214,10 @@ test('a filter array is seen as a mosaic, or in colour', async () => {
   }
   await page.getByRole('radio', { name: 'mosaic' }).focus()
   await stage().hover()
-  expect(await coloured()).toBe(0)
+  await soon(coloured).toBe(0)
   await page.getByRole('radio', { name: 'colour' }).check()
   await stage().hover()
-  expect(await coloured()).toBeGreaterThan(50_000)
+  await soon(coloured).toBeGreaterThan(50_000)
   expect(await page.getByText('Colours as the sensor gives them').isVisible()).toBe(true)
   await page.getByRole('radio', { name: 'mosaic' }).check()
   expect(await page.getByText('Colours as the sensor gives them').count()).toBe(0)
