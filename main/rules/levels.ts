@@ -27,8 +27,7 @@ export function fullScaleOf(camera: string | null, view: NightView): number {
 }
 
 /** The smallest full scale that holds this level, ADU. */
-export const fullScaleFor = (brightest: number): number =>
-  fullScales.find((scale) => scale >= brightest) ?? brightest
+export const fullScaleFor = (brightest: number): number => fullScales.find((scale) => scale >= brightest) ?? brightest
 
 /**
  * Black level of a run of flats, ADU: its dark flat's, or that of tonight's darks of the same settings, or of the shelf's; 0 where
