@@ -49,6 +49,8 @@ export const settingsAnswerSchema = z.object({
   /** Whether lights are dithered; null until told. */
   dither: z.boolean().nullable(),
   words: wordsSchema,
+  /** Words that set a frame aside as delivered: for a form. */
+  asideWordsDelivered: z.array(z.string()).optional(),
   spellings: z.array(spellingSchema),
   answers: z.array(programAnswerSchema),
   /** What a keyword can mean: for a form. */

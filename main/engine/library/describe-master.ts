@@ -1,5 +1,11 @@
 import { basename } from 'node:path'
-import { MASTER_KINDS, type LightSource, type MasterAnswers, type MasterKind, type Settings } from '../../contract/index.ts'
+import {
+  MASTER_KINDS,
+  type LightSource,
+  type MasterAnswers,
+  type MasterKind,
+  type Settings,
+} from '../../contract/index.ts'
 import type { FitsInfo } from '../../fits/file.ts'
 import type { FrameFacts } from '../../frame/facts.ts'
 

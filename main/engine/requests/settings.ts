@@ -1,5 +1,6 @@
 import { defaultTolerances, Refusal, type Asked, type Handlers, type SettingsAnswer } from '../../contract/index.ts'
 import type { settingsRequests } from '../../contract/requests/settings.ts'
+import { asideWords } from '../../frame/vocabulary.ts'
 import { defaultSensorRules } from '../../rules/sensor-rules.ts'
 import { immediately, type Writable } from '../../../db/handle.ts'
 import { dropSetting, putSetting, setting } from '../../../db/tables/settings.ts'
@@ -115,6 +116,7 @@ function settingsNow(db: Writable): SettingsAnswer {
       kindWords: words.kindWords ?? {},
       asideWords: words.asideWords ?? null,
     },
+    asideWordsDelivered: [...asideWords],
     spellings: userSpellings(db).map(({ keyword, setting, unit = null }) => ({ keyword, setting, unit })),
     answers: programAnswers(db).map(({ unit = null, ...rest }) => ({ ...rest, unit })),
     meanings,

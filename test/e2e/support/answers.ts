@@ -32,6 +32,15 @@ export const answers: Answers = {
   flatsNow: { night: '2026-11-20', flats: [] },
   programQuestions: { questions: [] },
   undoSteps: { steps: [] },
+  dataFolder: {
+    path: '/home/observer/.local/share/nightshelf',
+    bytes: { log: 12_300_000, masters: 4_200_000_000, backups: 61_000_000, pictures: 840_000 },
+    freeBytes: 212_000_000_000,
+    clearable: [],
+    moving: false,
+  },
+  backups: { folder: '/home/observer/.local/share/nightshelf/backups', kept: 7, backups: [] },
+  startAtLogin: { possible: true, on: false, how: 'Nightshelf then watches its folders from the tray.' },
 }
 const untouched = { ...tonight, runs: [], latest: [], folders: [], notices: [], shortfall: [], sun: null, changes: [] }
 export const firstRun: Answers = { ...answers, tonight: untouched }
