@@ -13,6 +13,7 @@ const entries = {
   engine: 'main/host/engine-process.ts',
   'check-worker': 'main/engine/data-folder/check-worker.ts',
   'reader-worker': 'main/engine/ingest/reader-worker.ts',
+  'disk-worker': 'main/watch/disk-worker.ts',
   'measure-worker': 'main/measure/worker.ts',
   'integrate-worker': 'main/integrate/worker.ts',
   'inspect-worker': 'main/inspect/worker.ts',

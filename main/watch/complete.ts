@@ -12,11 +12,37 @@ import { fileStat, isSame, type FileStat } from './stat.ts'
  * - `gone` not there (any more)
  */
 export type Look =
-  | { state: 'complete'; stat: FileStat; info: FitsInfo }
+  | { state: 'complete'; stat: FileStat; info: FileShape }
   | { state: 'growing'; stat: FileStat; need: number; reason: string }
-  | { state: 'settling'; stat: FileStat; info: FitsInfo; zeros: Zeros; reason: string }
+  | { state: 'settling'; stat: FileStat; info: FileShape; zeros: Zeros; reason: string }
   | { state: 'unusable'; stat: FileStat; code: FitsErrorCode; reason: string }
   | { state: 'gone' }
+
+/** What a header says of its file. */
+export type FileShape = Pick<FitsInfo, 'fileSize' | 'mtimeMs' | 'image' | 'expectedLength' | 'leastLength' | 'state'>
+
+/** What an earlier look found: the file, and the bytes that its header announced (0: not even that was known). */
+export interface Before {
+  need: number
+  stat: FileStat
+}
+
+/** As `lookAt`; a file that is still shorter than its header announced needs no second reading: one stat tells. */
+export const lookAgain = (path: string, before: Before | null): Look =>
+  (before && stillShort(path, before)) ?? lookAt(path)
+
+function stillShort(path: string, { need, stat: before }: Before): Look | null {
+  if (need === 0) return null
+  try {
+    const named = statSync(path)
+    const stat = fileStat(named)
+    if (!named.isFile() || stat.size >= need || stat.inode !== before.inode || stat.size < before.size) return null
+    const reason = `Only ${Math.floor((stat.size / need) * 100)} % of this file is there: wait until it is written, or shoot the frame again.`
+    return { state: 'growing', stat, need, reason }
+  } catch {
+    return null
+  }
+}
 
 /**
  * Looks whether a file is complete, by its own header: that many bytes are there through a fresh handle, its last sample is

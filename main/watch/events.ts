@@ -1,10 +1,10 @@
-import type { FitsInfo } from '../fits/file.ts'
+import type { FileShape } from './complete.ts'
 import type { FileStat } from './stat.ts'
 
 /** What a watcher tells. `folder` is the chosen folder, as it was given (made absolute). */
 export type WatchEvent =
-  /** All bytes are there; `again` if it was complete before and has been written since. `info` holds its header. */
-  | { event: 'complete'; folder: string; path: string; stat: FileStat; info: FitsInfo; again: boolean }
+  /** All bytes are there; `again` if it was complete before and has been written since. `info`: what its header says of it. */
+  | { event: 'complete'; folder: string; path: string; stat: FileStat; info: FileShape; again: boolean }
   /** It stays short. The watcher goes on looking; `complete` follows if the rest comes. */
   | { event: 'incomplete'; folder: string; path: string; stat: FileStat; reason: string }
   /** It can be no frame as it is (`code` of FitsError); told again after it changes. */

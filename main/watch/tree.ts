@@ -1,9 +1,8 @@
-import { statSync, type Stats } from 'node:fs'
-import { stat as statOf } from 'node:fs/promises'
 import { basename, dirname, join, sep } from 'node:path'
 import { setImmediate as breathe } from 'node:timers/promises'
-import { folderReason, identify, isSamePlace, Links, listFolder, type Identity, type Listing } from './listing.ts'
-import { fileStat, isSame, type FileStat } from './stat.ts'
+import type { Disk, Seen } from './disk.ts'
+import { folderReason, isSamePlace, type Identity, type Listing } from './listing.ts'
+import { isSame, type FileStat } from './stat.ts'
 
 /** What is remembered of one file: as it was when its fate was told. */
 interface Remembered {
@@ -52,13 +51,15 @@ export class WatchedTree {
   readonly path: string
   /** The folder that `path` led to when the watch began, or began again. */
   identity: Identity | null = null
+  readonly #disk: Disk
   readonly #listener: Listener
   #folders = new Map<string, SubFolder>()
-  #links: Links | null = null
+  #follows = false
   #closed = false
 
-  constructor(path: string, listener: Listener) {
+  constructor(path: string, disk: Disk, listener: Listener) {
     this.path = path
+    this.#disk = disk
     this.#listener = listener
   }
 
@@ -70,7 +71,7 @@ export class WatchedTree {
   forget(): void {
     for (const folder of this.#folders.keys()) this.#listener.left(folder)
     this.#folders = new Map()
-    this.#links = null
+    this.#follows = false
   }
 
   get folders(): Iterable<string> {
@@ -85,12 +86,14 @@ export class WatchedTree {
 
   /** Looks at every folder and file. @returns the number of files */
   async sweep(): Promise<number> {
-    this.#links = await Links.below(this.path)
+    await this.#disk.followLinks()
+    this.#follows = true
     const visited = new Set<string>()
     await this.#walk(this.path, visited)
     if (this.#closed || !(await this.#isItself())) return this.files
     // A folder that came while we looked was not visited, and is there all the same.
-    for (const path of [...this.#folders.keys()]) if (!visited.has(path) && !isThere(path)) this.#vanish(path)
+    for (const path of [...this.#folders.keys()])
+      if (!visited.has(path) && !(await this.#isThere(path))) await this.#vanish(path)
     return this.files
   }
 
@@ -101,25 +104,27 @@ export class WatchedTree {
   async glance(eager: boolean): Promise<void> {
     for (const [path, folder] of [...this.#folders]) {
       if (this.#closed) return
-      const stats = await statOf(path).catch(() => null)
-      if (!stats) {
+      const seen = await this.#disk.seeFolder(path).catch(() => null)
+      if (!seen) {
         await this.#missing(path)
         continue
       }
-      const changed = stats.mtimeMs !== folder.modifiedMs || folder.listedAt - stats.mtimeMs < coarseMs
+      const { modifiedMs } = seen.stat
+      const changed = modifiedMs !== folder.modifiedMs || folder.listedAt - modifiedMs < coarseMs
       const active = eager && this.#listener.now() - folder.activeAt < hour
-      if (changed || active) await this.#list(path, stats, false)
+      if (changed || active) await this.#list(path, seen, false)
     }
   }
 
   /** Something may have happened at this path: looks at it alone. */
   async hint(path: string, named: boolean): Promise<void> {
-    const stats = statSync(path, { throwIfNoEntry: false })
-    if (!stats) return this.#missing(path)
-    if (stats.isDirectory()) {
-      if (this.#folders.has(path)) await this.#list(path, stats, false)
-      else if (this.#links) await this.#walk(path, new Set())
-    } else if (named) await this.#touch(path, stats)
+    const answer = this.#disk.see(path)
+    const seen = answer instanceof Promise ? await answer : answer
+    if (!seen) return this.#missing(path)
+    if (seen.folder) {
+      if (this.#folders.has(path)) await this.#list(path, seen, false)
+      else if (this.#follows) await this.#walk(path, new Set())
+    } else if (named) await this.#touch(path, seen)
   }
 
   /** The fate of a file was told. */
@@ -141,18 +146,18 @@ export class WatchedTree {
     for (let at = below.pop(); at !== undefined && !this.#closed; at = below.pop()) {
       if (visited.has(at)) continue
       visited.add(at)
-      const stats = await statOf(at).catch(() => null)
-      const listing = stats && (await this.#list(at, stats, true, visited))
+      const seen = await this.#disk.seeFolder(at).catch(() => null)
+      const listing = seen && (await this.#list(at, seen, true, visited))
       if (listing) for (const name of listing.folders.toReversed()) below.push(join(at, name))
     }
   }
 
   /** Lists one folder and compares it with what was there. `thorough`: each file's size and time too, not its name alone. */
-  async #list(path: string, stats: Stats, thorough: boolean, visited?: Set<string>): Promise<Listing | null> {
-    if (!this.#links) return null
+  async #list(path: string, seen: Seen, thorough: boolean, visited?: Set<string>): Promise<Listing | null> {
+    if (!this.#follows) return null
     let listing: Listing
     try {
-      listing = await listFolder(path, this.#links)
+      listing = await this.#disk.list(path)
     } catch (error) {
       if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null
       this.#listener.problem(path, folderReason(error))
@@ -162,11 +167,11 @@ export class WatchedTree {
     }
     for (const { path: at, reason } of listing.problems) this.#listener.problem(at, reason)
     this.#listener.listed(path, listing)
-    const folder = this.#enter(path, stats)
+    const folder = this.#enter(path, seen)
     const names = new Set(listing.files)
-    for (const name of folder.files.keys())
+    for (const name of [...folder.files.keys()])
       // A name may have come while the folder was being listed.
-      if (!names.has(name) && !isThere(join(path, name))) this.#remove(folder, path, name)
+      if (!names.has(name) && !(await this.#isThere(join(path, name)))) this.#remove(folder, path, name)
     await this.#compare(path, folder, listing.files, thorough)
     if (!thorough)
       for (const name of listing.folders)
@@ -181,8 +186,9 @@ export class WatchedTree {
       if (!thorough && folder.files.get(name)?.told) continue
       const file = join(path, name)
       try {
-        const stats = statSync(file, { throwIfNoEntry: false })
-        if (stats) await this.#touch(file, stats)
+        const answer = this.#disk.see(file)
+        const seen = answer instanceof Promise ? await answer : answer
+        if (seen) await this.#touch(file, seen)
       } catch {
         await this.#listener.seen(file, false)
       }
@@ -192,10 +198,9 @@ export class WatchedTree {
     }
   }
 
-  async #touch(path: string, stats: Stats): Promise<void> {
+  async #touch(path: string, { stat }: Seen): Promise<void> {
     const [folder, name] = this.#place(path)
     if (!folder) return
-    const stat = fileStat(stats)
     const was = folder.files.get(name)
     if (was?.told && isSame(was.stat, stat) && !(was.broken && was.stat.changedMs !== stat.changedMs)) return
     folder.activeAt = this.#listener.now()
@@ -208,21 +213,21 @@ export class WatchedTree {
     await this.#listener.seen(path, rewritten)
   }
 
-  #enter(path: string, stats: Stats): SubFolder {
+  #enter(path: string, { stat: { modifiedMs }, device }: Seen): SubFolder {
     const now = this.#listener.now()
     const known = this.#folders.get(path)
     // Another device under the same path: a disk came or went below the chosen folder, and nothing on it is gone.
-    if (known && known.device === stats.dev) {
-      if (known.modifiedMs !== stats.mtimeMs) known.activeAt = now
-      known.modifiedMs = stats.mtimeMs
+    if (known && known.device === device) {
+      if (known.modifiedMs !== modifiedMs) known.activeAt = now
+      known.modifiedMs = modifiedMs
       known.listedAt = now
       return known
     }
     const folder: SubFolder = {
-      modifiedMs: stats.mtimeMs,
+      modifiedMs,
       listedAt: now,
-      activeAt: stats.mtimeMs,
-      device: stats.dev,
+      activeAt: modifiedMs,
+      device,
       files: new Map(),
     }
     this.#folders.set(path, folder)
@@ -232,7 +237,7 @@ export class WatchedTree {
 
   /** True while the chosen folder is there and the same: only then can something in it be gone. */
   async #isItself(): Promise<boolean> {
-    const now = await identify(this.path).catch(() => null)
+    const now = await this.#disk.identify().catch(() => null)
     return now !== null && this.identity !== null && isSamePlace(now, this.identity)
   }
 
@@ -244,8 +249,8 @@ export class WatchedTree {
     if (folder?.files.has(name)) this.#remove(folder, dirname(path), name)
   }
 
-  #vanish(path: string): void {
-    const device = deviceOf(path)
+  async #vanish(path: string): Promise<void> {
+    const device = await this.#deviceOf(path)
     for (const [at, folder] of [...this.#folders]) {
       if (at !== path && !at.startsWith(path + sep)) continue
       // Its disk went, if what is there now lies on another one: that is out of reach, not gone.
@@ -264,25 +269,25 @@ export class WatchedTree {
   #place(path: string): [SubFolder | undefined, string] {
     return [this.#folders.get(dirname(path)), basename(path)]
   }
-}
 
-const isThere = (path: string): boolean => {
-  try {
-    return statSync(path, { throwIfNoEntry: false }) !== undefined
-  } catch {
-    return true
-  }
-}
-
-/** The device of the nearest folder upwards that is there. */
-function deviceOf(path: string): number | null {
-  for (let at = path; ; at = dirname(at)) {
+  async #isThere(path: string): Promise<boolean> {
     try {
-      const stats = statSync(at, { throwIfNoEntry: false })
-      if (stats) return stats.dev
+      return (await this.#disk.see(path)) !== null
     } catch {
-      return null
+      return true
     }
-    if (at === dirname(at)) return null
+  }
+
+  /** The device of the nearest folder upwards that is there. */
+  async #deviceOf(path: string): Promise<number | null> {
+    for (let at = path; ; at = dirname(at)) {
+      try {
+        const seen = await this.#disk.see(at)
+        if (seen) return seen.device
+      } catch {
+        return null
+      }
+      if (at === dirname(at)) return null
+    }
   }
 }

@@ -1,13 +1,12 @@
-import { statSync } from 'node:fs'
-import type { FitsInfo } from '../fits/file.ts'
 import type { WatchClock } from './clock.ts'
-import { lookAt, type Look } from './complete.ts'
+import type { FileShape, Look } from './complete.ts'
+import type { Disk } from './disk.ts'
 import type { Intervals } from './intervals.ts'
-import { fileStat, isSame, type FileStat } from './stat.ts'
+import { isSame, type FileStat } from './stat.ts'
 
 /** What became of a file that was waited for. `incomplete` is said once and the waiting goes on; the others end it. */
 export type Outcome =
-  | { state: 'complete'; stat: FileStat; info: FitsInfo }
+  | { state: 'complete'; stat: FileStat; info: FileShape }
   | { state: 'incomplete'; stat: FileStat; reason: string }
   | { state: 'broken'; stat: FileStat; reason: string; code: string }
   | { state: 'gone' }
@@ -23,6 +22,8 @@ interface Wait {
   /** Bytes that its header announced at the last look; 0 if unknown. */
   need: number
   said: boolean
+  /** A look has been asked of a far disk and not been answered yet. */
+  looking: boolean
   timer: unknown
 }
 
@@ -34,13 +35,16 @@ export class WaitingFiles {
   readonly #waits = new Map<string, Wait>()
   readonly #clock: WatchClock
   readonly #intervals: Intervals
+  readonly #disk: Disk
   readonly #tell: (path: string, outcome: Outcome, rewritten: boolean) => void
 
   constructor(
+    disk: Disk,
     clock: WatchClock,
     intervals: Intervals,
     tell: (path: string, outcome: Outcome, rewritten: boolean) => void,
   ) {
+    this.#disk = disk
     this.#clock = clock
     this.#intervals = intervals
     this.#tell = tell
@@ -59,7 +63,8 @@ export class WaitingFiles {
     const now = this.#clock.now()
     let wait = this.#waits.get(path)
     if (!wait) {
-      wait = { rewritten, stat: null, changedAt: now, lookedAt: -Infinity, tries: 0, need: 0, said: false, timer: null }
+      const never = { lookedAt: -Infinity, tries: 0, need: 0, said: false, looking: false, timer: null }
+      wait = { ...never, rewritten, stat: null, changedAt: now }
       this.#waits.set(path, wait)
     }
     const early = wait.lookedAt + this.#intervals.spacingMs - now
@@ -80,9 +85,28 @@ export class WaitingFiles {
   }
 
   #look(path: string, wait: Wait): void {
+    if (wait.looking) return
+    wait.lookedAt = this.#clock.now()
+    const { need, stat } = wait
+    const look = this.#disk.look(path, stat && { need, stat })
+    if (!(look instanceof Promise)) return this.#weigh(path, wait, look)
+    wait.looking = true
+    void look
+      .catch((error: Error): Look => this.#unanswered(wait, error))
+      .then((answer) => {
+        wait.looking = false
+        if (this.#waits.get(path) === wait) this.#weigh(path, wait, answer)
+      })
+  }
+
+  /** The thread that looks has ended: another one is asked again in its turn. */
+  #unanswered({ stat, need }: Wait, { message }: Error): Look {
+    const unknown = { size: 0, modifiedMs: 0, changedMs: 0, inode: 0 }
+    return { state: 'growing', stat: stat ?? unknown, need, reason: `This file could not be looked at: ${message}.` }
+  }
+
+  #weigh(path: string, wait: Wait, look: Look): void {
     const now = this.#clock.now()
-    wait.lookedAt = now
-    const look = stillShort(path, wait) ?? lookAt(path)
     if (look.state === 'gone') return this.#end(path, wait, { state: 'gone' })
     if (!wait.stat || !isSame(wait.stat, look.stat)) {
       wait.changedAt = wait.stat ? now : wait.changedAt
@@ -127,19 +151,5 @@ export class WaitingFiles {
     wait.timer = this.#clock.setTimeout(() => {
       if (this.#waits.get(path) === wait) this.#look(path, wait)
     }, ms)
-  }
-}
-
-/** A file that is still shorter than its header announced needs no second reading: one stat tells. */
-function stillShort(path: string, { need, stat: before }: Wait): Look | null {
-  if (need === 0 || !before) return null
-  try {
-    const named = statSync(path)
-    const stat = fileStat(named)
-    if (!named.isFile() || stat.size >= need || stat.inode !== before.inode || stat.size < before.size) return null
-    const reason = `Only ${Math.floor((stat.size / need) * 100)} % of this file is there: wait until it is written, or shoot the frame again.`
-    return { state: 'growing', stat, need, reason }
-  } catch {
-    return null
   }
 }

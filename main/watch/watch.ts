@@ -1,6 +1,8 @@
 import { resolve } from 'node:path'
 import { systemClock, type WatchClock } from './clock.ts'
+import { nearDisk, type Disk } from './disk.ts'
 import type { WatchEvent } from './events.ts'
+import { farDisk } from './far-disk.ts'
 import { systemHints, type HintSource } from './hints.ts'
 import { defaultIntervals, type Intervals } from './intervals.ts'
 import { isNetworkPath } from './mounts.ts'
@@ -28,6 +30,8 @@ export interface WatchOptions {
   intervals?: Partial<Intervals>
   hints?: HintSource
   isNetwork?: (path: string) => boolean
+  /** @param far true for a folder of another machine, or one that the user says to poll: it may never answer */
+  diskOf?: (root: string, far: boolean) => Disk
 }
 
 export interface Watcher {
@@ -58,13 +62,15 @@ export function watchFolders(options: WatchOptions): Watcher {
     tell: options.on,
   }
   const isNetwork = options.isNetwork ?? isNetworkPath
+  const diskOf = options.diskOf ?? ((root: string, far: boolean) => (far ? farDisk(root) : nearDisk(root)))
   const watched = new Map<string, WatchedFolder>()
 
   const add = async (folder: string | FolderToWatch): Promise<void> => {
     const { path, polling } = typeof folder === 'string' ? { path: folder, polling: undefined } : folder
     const full = resolve(path)
     if (watched.has(full)) return
-    const one = new WatchedFolder(full, polling ?? isNetwork(full), around)
+    const network = isNetwork(full)
+    const one = new WatchedFolder(full, polling ?? network, diskOf(full, network || polling === true), around)
     watched.set(full, one)
     await one.begin()
   }

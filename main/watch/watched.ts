@@ -1,10 +1,12 @@
-import { basename, dirname, join, sep } from 'node:path'
+import { basename, dirname, sep } from 'node:path'
 import type { WatchClock } from './clock.ts'
 import type { WatchEvent } from './events.ts'
 import type { Hints, HintSource } from './hints.ts'
 import type { Intervals } from './intervals.ts'
-import { folderReason, identify, isSamePlace, type Identity, type Listing } from './listing.ts'
+import type { Disk } from './disk.ts'
+import { folderReason, isSamePlace, type Identity } from './listing.ts'
 import { isFitsName } from './names.ts'
+import { Problems } from './problems.ts'
 import type { FileStat } from './stat.ts'
 import { WatchedTree } from './tree.ts'
 import { WaitingFiles, type Outcome } from './waiting.ts'
@@ -26,13 +28,16 @@ export class WatchedFolder {
   polling: boolean
   /** null until the first look. */
   reachable: boolean | null = null
+  readonly #disk: Disk
   readonly #around: Surroundings
   readonly #tree: WatchedTree
   readonly #waiting: WaitingFiles
-  readonly #problems = new Map<string, string>()
+  readonly #problems = new Problems((path) => this.#tell({ event: 'problem over', folder: this.path, path }))
   readonly #timers = new Set<unknown>()
   #hints: Hints | null = null
   #asking: Promise<void> | null = null
+  /** What the disk was asked last and has not answered: a dead one is not asked twice. */
+  #identity: Promise<Identity | { reason: string }> | null = null
   #job: Promise<void> = Promise.resolve()
   #jobs = 0
   readonly #busy = new Set<Promise<void>>()
@@ -41,21 +46,22 @@ export class WatchedFolder {
   /** What `seen` owes to the one who is told, in a sweep. */
   #pace: void | Promise<void> = undefined
 
-  constructor(path: string, polling: boolean, around: Surroundings) {
+  constructor(path: string, polling: boolean, disk: Disk, around: Surroundings) {
     this.path = path
+    this.#disk = disk
     this.polling = polling
     this.#around = around
     this.#tickedAt = around.clock.now()
-    this.#waiting = new WaitingFiles(around.clock, around.intervals, (at, outcome, again) =>
+    this.#waiting = new WaitingFiles(disk, around.clock, around.intervals, (at, outcome, again) =>
       this.#said(at, outcome, again),
     )
-    this.#tree = new WatchedTree(path, {
+    this.#tree = new WatchedTree(path, disk, {
       now: () => around.clock.now(),
       isKnown: around.isKnown,
       seen: (at, rewritten) => this.#seen(at, rewritten),
       gone: (at) => this.#gone(at),
       problem: (at, reason) => this.#problem(at, reason),
-      listed: (at, listing) => this.#listed(at, listing),
+      listed: (at, listing) => this.#problems.listed(at, listing),
       entered: (at) => this.#hints?.add(at),
       left: (at) => this.#left(at),
     })
@@ -106,6 +112,7 @@ export class WatchedFolder {
     // A look that hangs on a dead mount must not keep the program from ending.
     const { clock, intervals } = this.#around
     await Promise.race([this.settled(), new Promise<void>((done) => clock.setTimeout(done, intervals.answerMs))])
+    this.#disk.close()
   }
 
   #every(ms: number, run: () => void): void {
@@ -193,8 +200,11 @@ export class WatchedFolder {
       const reason = 'This folder does not answer: check the connection to its disk.'
       timer = clock.setTimeout(() => resolve({ reason }), intervals.answerMs)
     })
-    const answer = identify(this.path).catch((error) => ({ reason: folderReason(error) }))
-    const first = await Promise.race([answer, late])
+    this.#identity ??= this.#disk
+      .identify()
+      .catch((error: unknown) => ({ reason: folderReason(error) }))
+      .finally(() => (this.#identity = null))
+    const first = await Promise.race([this.#identity, late])
     clock.clearTimeout(timer)
     return first
   }
@@ -210,7 +220,7 @@ export class WatchedFolder {
   #forget(): void {
     this.#tree.forget()
     this.#waiting.dropBelow('')
-    this.#problems.clear()
+    this.#problems.forget()
     void this.#hints?.close()
     this.#hints = null
   }
@@ -294,28 +304,12 @@ export class WatchedFolder {
   #left(path: string): void {
     this.#hints?.remove(path)
     this.#waiting.dropBelow(path + sep)
-    for (const at of [...this.#problems.keys()]) if (at.startsWith(path + sep)) this.#over(at)
+    this.#problems.left(path)
   }
 
   #problem(path: string, reason: string): void {
-    if (!this.reachable || this.#problems.get(path) === reason) return
-    this.#problems.set(path, reason)
-    this.#tell({ event: 'problem', folder: this.path, path, reason })
-  }
-
-  /** What is not said again of a folder that can be listed holds no longer. A folder in it answers for itself. */
-  #listed(path: string, { folders, problems }: Listing): void {
-    if (this.#problems.size === 0) return
-    const still = new Set([...problems.map((problem) => problem.path), ...folders.map((name) => join(path, name))])
-    for (const at of [...this.#problems.keys()]) {
-      const isOwn = at === path && !isFitsName(basename(at))
-      if (isOwn || (dirname(at) === path && !still.has(at))) this.#over(at)
-    }
-  }
-
-  #over(path: string): void {
-    this.#problems.delete(path)
-    this.#tell({ event: 'problem over', folder: this.path, path })
+    if (this.reachable && this.#problems.add(path, reason))
+      this.#tell({ event: 'problem', folder: this.path, path, reason })
   }
 
   #tell(event: WatchEvent): void | Promise<void> {

@@ -12,7 +12,7 @@ import type { Reach } from './reach.ts'
 /** While so many files wait to be logged, a sweep is held: the queue must not grow with the folder. */
 const MOST_WAITING = 2_000
 
-export type WatchTuning = Pick<WatchOptions, 'clock' | 'intervals' | 'hints' | 'isNetwork'>
+export type WatchTuning = Pick<WatchOptions, 'clock' | 'intervals' | 'hints' | 'isNetwork' | 'diskOf'>
 
 /** A watched folder now, as a window shows it. */
 export interface FolderWatch extends WatchState {

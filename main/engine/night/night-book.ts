@@ -147,7 +147,11 @@ export class NightBook {
       acceptedFlats: accepted,
       watches: watches(),
       passedOver: this.#core.passedOver(night),
-      roomH: night === this.current() ? roomH(frames, sizeOfNight(db, night).bytes) : null,
+      // Nobody asks a disk that does not answer how full it is.
+      roomH:
+        night === this.current() && !isOutOfReach(frames.at(-1)?.path ?? '')
+          ? roomH(frames, sizeOfNight(db, night).bytes)
+          : null,
       known: openNotices(db, night),
     }
   }

@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import { setTimeout as sleep } from 'node:timers/promises'
 import { expect, test } from 'vitest'
 import { countFrames } from '../../../db/tables/frames.ts'
+import { nearDisk, type Disk } from '../../../main/watch/disk.ts'
 import type { HintSource } from '../../../main/watch/hints.ts'
 import { systemHints } from '../../../main/watch/hints.ts'
 import { freshEngine, listenTo } from '../engines.ts'
@@ -95,3 +96,39 @@ test('four capture programs that write at once into four folders, one of them lo
     names.map((name) => [name, each]).sort(),
   )
 }, 40_000)
+
+test('a disk that never answers again keeps nothing in other folders from the log, and is told as lost', async () => {
+  const base = freshFolder()
+  const [dead, well] = [join(base, 'dead'), join(base, 'well')]
+  for (const folder of [dead, well]) mkdirSync(folder)
+  let hangs = false
+  const never = new Promise<never>(() => {})
+  const diskOf = (root: string): Disk => {
+    const disk = nearDisk(root)
+    if (root !== dead) return disk
+    return {
+      ...disk,
+      look: (path, before) => (hangs ? never : disk.look(path, before)),
+      identify: () => (hangs ? never : disk.identify()),
+    }
+  }
+  const engine = await freshEngine({
+    live: true,
+    watching: { diskOf, intervals: { ...intervals, answerMs: 1_000 }, isNetwork: (path) => path === dead },
+  })
+  const told = listenTo(engine)
+  for (const path of [dead, well]) await engine.ask('watchFolder', { path })
+  await engine.settled()
+  writeFrame(dead, 'before.fits', { seed: 2 })
+  await told.until(() => told.of('landed').length === 1)
+  hangs = true
+  writeFrame(dead, 'during.fits', { seed: 3 })
+  await expect
+    .poll(async () => (await engine.ask('tonight', {})).notices.map((notice) => notice.rule), { timeout: 8_000 })
+    .toContain('watch-lost')
+  const began = performance.now()
+  writeFrame(well, 'light.fits', { seed: 4 })
+  await told.until(() => told.of('landed').length === 2)
+  expect(performance.now() - began).toBeLessThan(2_000)
+  expect(told.of('landed')[1].frame.path).toBe(join(well, 'light.fits'))
+}, 30_000)
