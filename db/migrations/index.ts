@@ -3,6 +3,7 @@ import handAndUndo from './0002-hand-and-undo.sql?raw'
 import checksUndone from './0003-checks-undone.sql?raw'
 import lightSource from './0004-light-source.sql?raw'
 import polling from './0005-polling.sql?raw'
+import asideWhy from './0006-aside-why.sql?raw'
 
 export interface Migration {
   version: number
@@ -16,4 +17,5 @@ export const migrations: Migration[] = [
   { version: 3, sql: checksUndone },
   { version: 4, sql: lightSource },
   { version: 5, sql: polling },
+  { version: 6, sql: asideWhy },
 ]

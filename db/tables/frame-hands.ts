@@ -1,4 +1,4 @@
-import type { Kind, LightSource } from '../../main/contract/index.ts'
+import type { AsideReason, Kind, LightSource } from '../../main/contract/index.ts'
 import type { FrameFacts } from '../../main/frame/facts.ts'
 import { command, query, type Readable, type Writable } from '../handle.ts'
 
@@ -6,26 +6,32 @@ import { command, query, type Readable, type Writable } from '../handle.ts'
 export interface Hand {
   kind: Kind | null
   aside: boolean | null
+  /** With which word it was set aside; null: none was given. */
+  asideWhy: AsideReason | null
   /** What lit a flat. */
   lightSource: LightSource | null
 }
+/** Nothing was decided. */
+export const noHand: Hand = { kind: null, aside: null, asideWhy: null, lightSource: null }
 type Row = Omit<Hand, 'aside'> & { aside: number | null }
 
-const one = query<Row, [number]>('SELECT kind, aside, light_source AS lightSource FROM frame_hands WHERE frame_id = ?')
+const one = query<Row, [number]>(
+  'SELECT kind, aside, aside_why AS asideWhy, light_source AS lightSource FROM frame_hands WHERE frame_id = ?',
+)
 export function handOf(db: Readable, frameId: number): Hand | undefined {
   const row = one.one(db, frameId)
   return row && { ...row, aside: row.aside === null ? null : row.aside === 1 }
 }
 
-const put = command<[number, string | null, number | null, string | null, string]>(
-  `INSERT INTO frame_hands (frame_id, kind, aside, light_source, at) VALUES (?, ?, ?, ?, ?)
-   ON CONFLICT DO UPDATE SET kind = excluded.kind, aside = excluded.aside, light_source = excluded.light_source, at = excluded.at`,
+const put = command<[number, string | null, number | null, string | null, string | null, string]>(
+  `INSERT INTO frame_hands (frame_id, kind, aside, aside_why, light_source, at) VALUES (?, ?, ?, ?, ?, ?)
+   ON CONFLICT DO UPDATE SET kind = excluded.kind, aside = excluded.aside, aside_why = excluded.aside_why,
+     light_source = excluded.light_source, at = excluded.at`,
 )
 /** Keeps a decision; what the change leaves out stays as it was decided before. */
 export function putHand(db: Writable, frameId: number, change: Partial<Hand>, at: string): void {
-  const none: Hand = { kind: null, aside: null, lightSource: null }
-  const { kind, aside, lightSource } = { ...none, ...handOf(db, frameId), ...change }
-  put(db, frameId, kind, aside === null ? null : aside ? 1 : 0, lightSource, at)
+  const { kind, aside, asideWhy, lightSource } = { ...noHand, ...handOf(db, frameId), ...change }
+  put(db, frameId, kind, aside === null ? null : aside ? 1 : 0, asideWhy, lightSource, at)
 }
 
 /** The facts of a frame with what was decided by hand laid over them. */
@@ -35,7 +41,7 @@ export function withHand(db: Readable, frameId: number, facts: FrameFacts): Fram
   return {
     ...facts,
     ...(hand.kind !== null && { kind: hand.kind, kindFrom: 'user' as const }),
-    ...(hand.aside !== null && { aside: hand.aside, asideWhy: hand.aside ? 'by hand' : null }),
+    ...(hand.aside !== null && { aside: hand.aside, asideWhy: hand.aside ? (hand.asideWhy ?? 'by hand') : null }),
     ...(hand.lightSource !== null && { lightSource: hand.lightSource }),
   }
 }

@@ -18,6 +18,10 @@ export type Need = (typeof NEEDS)[number]
 export const VERDICTS = ['matched', 'near', 'unconfirmed', 'due', 'missing', 'lost'] as const
 export type VerdictWord = (typeof VERDICTS)[number]
 
+/** Why a person sets a frame aside. */
+export const ASIDE_REASONS = ['focus', 'pointing', 'trial', 'culled'] as const
+export type AsideReason = (typeof ASIDE_REASONS)[number]
+
 /** Urgency of a shortfall row and severity of a notice, most urgent first. */
 export const URGENCIES = ['actNow', 'beforeTeardown', 'anyTime', 'note'] as const
 export type Urgency = (typeof URGENCIES)[number]

@@ -1,6 +1,7 @@
 import { Refusal, type Master, type UndoStep } from '../contract/index.ts'
 import { immediately } from '../../db/handle.ts'
 import { undoCheck } from '../../db/tables/checks.ts'
+import type { Hand } from '../../db/tables/frame-hands.ts'
 import { forgetMaster, restoreMaster, retireMaster, setProven, setTold } from '../../db/tables/masters.ts'
 import type { RigSpan } from '../../db/tables/rigs.ts'
 import { redoTrainChange, undoTrainChange } from '../../db/tables/train-changes.ts'
@@ -8,6 +9,7 @@ import { markUndone, putUndoStep, undoSteps as stored, type StoredStep } from '.
 import { instant } from './clock.ts'
 import type { Core } from './core.ts'
 import { dropThumbnail } from './files/thumbnails.ts'
+import { takeBackDecisions } from './rigs/decide.ts'
 import { describeAgain } from './rigs/describe-again.ts'
 import { refreshEpochs } from './rigs/follow-masters.ts'
 import { spansOf } from './rigs/list.ts'
@@ -22,6 +24,8 @@ export type Done =
   | { do: 'rig'; name: string; spans: readonly RigSpan[] }
   | { do: 'rename'; from: string; to: string }
   | { do: 'change' | 'change back'; change: number }
+  /** What was decided of these frames until then. */
+  | { do: 'decide'; hands: readonly { frame: number; hand: Hand }[] }
 
 const DAY_MS = 86_400_000
 const KEPT_DAYS = 30
@@ -29,16 +33,18 @@ const KEPT_DAYS = 30
 const sinceWhen = ({ clock }: Core) => new Date(clock.now().getTime() - KEPT_DAYS * DAY_MS).toISOString()
 
 /** Keeps the way back of something, in the transaction that does it. @param text what was done, as a sentence */
-export const remember = (core: Core, text: string, done: Done): void =>
-  void putUndoStep(core.db, { at: instant(core.clock), text, back: JSON.stringify(done) }, sinceWhen(core))
+export const remember = (core: Core, text: string, done: Done): number =>
+  putUndoStep(core.db, { at: instant(core.clock), text, back: JSON.stringify(done) }, sinceWhen(core))
 
 const toStep = ({ id, at, text, undoneAt, back }: StoredStep): UndoStep => ({
   id,
   at,
   text,
   undoneAt,
-  of: 'master' in (JSON.parse(back) as Done) ? 'library' : 'rig',
+  of: whatOf(JSON.parse(back) as Done),
 })
+
+const whatOf = (done: Done): UndoStep['of'] => ('master' in done ? 'library' : 'hands' in done ? 'frame' : 'rig')
 
 /** What can be taken back, or was, newest first. */
 export const undoSteps = (core: Core): UndoStep[] => stored(core.db, sinceWhen(core)).map(toStep)
@@ -102,6 +108,8 @@ function takeBack(core: Core, done: Done): void {
     case 'change':
       must(undoTrainChange(db, done.change, instant(clock)), `Train change ${done.change} was taken back already.`)
       return refreshEpochs(db)
+    case 'decide':
+      return takeBackDecisions(core, done.hands)
     case 'change back':
       must(redoTrainChange(db, done.change), `There is no train change ${done.change}.`)
       return refreshEpochs(db)

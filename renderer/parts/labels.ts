@@ -1,4 +1,4 @@
-import type { Kind, Need, Scope, Urgency, VerdictWord } from '../../main/contract/words.ts'
+import type { AsideReason, FrameState, Kind, Need, Scope, Urgency, VerdictWord } from '../../main/contract/words.ts'
 
 /** The contract's words as they stand on screens. */
 
@@ -52,6 +52,22 @@ const whenDue: Record<Need, string> = {
 /** The answer for one need in a few words: "Dark: matched", "Flat: due before teardown". */
 export const answerFor = (need: Need, verdict: VerdictWord) =>
   `${capital(kindWord[need])}: ${verdict === 'due' ? whenDue[need] : verdictWord[verdict]}`
+
+/** What a file's state asks of a person. */
+export const stateText: Record<FrameState, string> = {
+  ok: '',
+  broken: 'The file cannot be read as a frame: copy it again from the camera computer, or shoot the frame again.',
+  incomplete: 'The file is not whole: wait until it is written, or copy it again from the camera computer.',
+  'out of reach': 'The file is out of reach: connect its disk or network folder; nothing that is logged is lost.',
+  gone: 'The file was moved or deleted: what the log knows of it stays. Put it back to see its picture.',
+}
+
+export const asideWord: Record<AsideReason, string> = {
+  focus: 'focus',
+  pointing: 'pointing',
+  trial: 'trial',
+  culled: 'culled',
+}
 
 export const urgencyWord: Record<Urgency, string> = {
   actNow: 'Act now',

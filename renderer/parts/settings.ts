@@ -2,6 +2,34 @@ import type { Frame, Settings, Shortfall } from '../../main/contract/index.ts'
 import { counted, duration, exposure, measuredTemp, number, plain, setTemp, withUnit } from './format.ts'
 import { capital, fieldWord, kindWord, kindsWord } from './labels.ts'
 
+/** What a frame's page and a master's tell of their settings, in this order. */
+const shared = [
+  'camera',
+  'body',
+  'exposureS',
+  'gain',
+  'offset',
+  'setTempC',
+  'sensorTempC',
+  'filter',
+  'binning',
+  'readout',
+]
+const size = ['width', 'height']
+export const frameFacts = [
+  ...shared,
+  ...size,
+  'cfa',
+  'telescope',
+  'focalMm',
+  'mechAngleDeg',
+  'skyAngleDeg',
+  'program',
+  'rig',
+  'train',
+]
+export const masterFacts = [...shared, ...size, 'mechAngleDeg', 'train']
+
 type Value = number | string | null | undefined
 
 /** A setting's value with its unit; null where it is not known. */

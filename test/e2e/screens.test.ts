@@ -20,6 +20,7 @@ const places = [
   '#/nights/2026-11-20',
   '#/settings',
   '#/frame/214',
+  '#/view/frame/214',
   '#/x',
 ]
 const sizes = [

@@ -22,5 +22,23 @@ export const nightRequests = {
       cards: z.array(z.object({ keyword: z.string(), value: z.string(), comment: z.string() })),
     }),
   ),
+  /**
+   * The run of a frame, frame by frame in the order in which they were taken; those of it that were set aside with it, which
+   * make a run of their own.
+   */
+  run: asks(
+    z.object({ frame: z.number().int() }),
+    z.object({
+      frames: z.array(
+        frameSchema
+          .pick({ id: true, kind: true, startedAt: true, sensorTempC: true, aside: true, asideWhy: true, state: true })
+          .extend({
+            /** ADU; null until measured. */
+            median: z.number().nullable(),
+            noise: z.number().nullable(),
+          }),
+      ),
+    }),
+  ),
   acknowledgeNotice: does(z.object({ id: z.string() }), nothing),
 }

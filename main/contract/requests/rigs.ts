@@ -2,7 +2,7 @@ import { z } from 'zod'
 import { asks, does, nothing } from '../request.ts'
 import { noticeSchema, shortfallSchema, trainChangeSchema } from '../night.ts'
 import { sensorRulesSchema } from '../rules.ts'
-import { KINDS, SCOPES } from '../words.ts'
+import { ASIDE_REASONS, KINDS, SCOPES } from '../words.ts'
 
 const name = z.string().trim().min(1, 'A rig needs a name.').max(60, 'A name of a rig has 60 letters at most.')
 /** What a person calls a thing; blanks around it do not count, and nothing at all is refused rather than kept. */
@@ -90,7 +90,11 @@ export type Camera = z.infer<typeof cameraSchema>
 const frames = z.array(z.number().int().positive()).min(1, 'Say which frames.')
 const aCamera = z.object({ camera: word, body: word.nullable().default(null) })
 /** Frames that are described or decided anew. */
-const touched = z.object({ frames: z.number() })
+const touched = z.object({
+  frames: z.number(),
+  /** The step that takes it back; null where nothing is told differently. */
+  step: z.number().nullable().optional(),
+})
 
 export const rigRequests = {
   rigs: asks(nothing, z.object({ rigs: z.array(rigSchema) })),
@@ -158,7 +162,7 @@ export const rigRequests = {
   dismissChange: does(z.object({ id: z.string() }), nothing),
 
   /** Frames that need nothing (a trial, culled), by hand; `frameIds` of a run are such a list. */
-  setAside: does(z.object({ frames }), touched),
+  setAside: does(z.object({ frames, why: z.enum(ASIDE_REASONS).optional() }), touched),
   /** Back into every need, whatever word had set them aside. */
   unsetAside: does(z.object({ frames }), touched),
   /** What these frames are, whatever their header says; null: as the header says again. */

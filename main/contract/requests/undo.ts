@@ -9,7 +9,7 @@ export const undoStepSchema = z.object({
   text: z.string(),
   undoneAt: z.string().nullable(),
   /** What it changed. */
-  of: z.enum(['library', 'rig']).optional(),
+  of: z.enum(['library', 'rig', 'frame']).optional(),
 })
 export type UndoStep = z.infer<typeof undoStepSchema>
 

@@ -13,5 +13,5 @@ export const flatHandlers = (core: Core): Pick<Handlers, 'flatsNow' | 'setLightS
       suggestedSource: lastLightSource(core.db, rig),
     })),
   }),
-  setLightSource: ({ frames, source }) => ({ frames: decide(core, frames, { lightSource: source }) }),
+  setLightSource: ({ frames, source }) => decide(core, frames, { lightSource: source }),
 })

@@ -11,8 +11,9 @@ import { sayCards } from '../files/cards.ts'
 import { imageOf } from '../files/image.ts'
 import { nextFrameAt } from '../night/pace.ts'
 import { latestOfRigs } from '../night/latest.ts'
+import { runOf } from '../night/run-of.ts'
 
-type Names = 'tonight' | 'nights' | 'frame' | 'image' | 'acknowledgeNotice'
+type Names = 'tonight' | 'nights' | 'frame' | 'image' | 'run' | 'acknowledgeNotice'
 
 export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
   tonight: ({ night }) => tonight(core, night ?? core.nights.usual()),
@@ -28,6 +29,7 @@ export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
     }
   },
   image: (asked) => imageOf(core, asked),
+  run: ({ frame }) => runOf(core, frame),
   acknowledgeNotice: ({ id }) => {
     if (!acknowledgeNotice(core.db, id, instant(core.clock)))
       throw new Refusal(`No notice "${id}" is open: it has closed itself, or its name is another.`)

@@ -3,7 +3,7 @@ import { trainChanges } from '../../../db/tables/train-changes.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { listCameras, tellCamera } from '../rigs/cameras.ts'
-import { decide } from '../rigs/decide.ts'
+import { decide, saidAside, saidBack, saidKind } from '../rigs/decide.ts'
 import { listRigs } from '../rigs/list.ts'
 import { confirmChange, dismissChange, suggestedChanges } from '../rigs/suggestions.ts'
 import { removeRig, renameRig, tellRig } from '../rigs/tell-rig.ts'
@@ -30,9 +30,10 @@ export const rigHandlers = (core: Core): Pick<Handlers, keyof typeof rigRequests
       dismissChange(core, id)
       return {}
     },
-    setAside: ({ frames }) => ({ frames: decide(core, frames, { aside: true }) }),
-    unsetAside: ({ frames }) => ({ frames: decide(core, frames, { aside: false }) }),
-    setKind: ({ frames, kind }) => ({ frames: decide(core, frames, { kind }) }),
+    setAside: ({ frames, why = null }) =>
+      decide(core, frames, { aside: true, asideWhy: why }, saidAside(frames.length, why)),
+    unsetAside: ({ frames }) => decide(core, frames, { aside: false, asideWhy: null }, saidBack(frames.length)),
+    setKind: ({ frames, kind }) => decide(core, frames, { kind }, saidKind(frames.length, kind)),
     cameras: () => ({ cameras: listCameras(core.db) }),
     markCameraGone: ({ camera, body }) => ({
       camera: tellCamera(core, camera, body, { goneAt: instant(core.clock) }),

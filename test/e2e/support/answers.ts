@@ -21,6 +21,22 @@ export const answers: Answers = {
       { keyword: 'GAIN', value: '120', comment: '<b>not bold</b>' },
     ],
   },
+  run: {
+    frames: [212, 213, 214].map((id) => ({
+      id,
+      kind: 'light',
+      startedAt: `2026-11-21T01:${id - 170}:12Z`,
+      sensorTempC: -9.9,
+      aside: id === 212,
+      asideWhy: id === 212 ? 'culled' : null,
+      state: 'ok',
+      median: 1200,
+      noise: 21.4,
+    })),
+  },
+  image: {
+    refused: 'The file of frame 214 is not there at the moment: connect its disk, or look whether it was moved.',
+  },
   folders: { folders: [{ id: 1, path: '/capture', rig: 'Hill pier', reachable: true, frames: 214 }] },
   browseFolders: { path: '/home/observer', parent: '/home', folders: [{ name: 'captures', fits: 212 }] },
   acknowledgeNotice: {},

@@ -209,6 +209,33 @@ test('frames are set aside by hand and come back, whatever is understood anew me
   await expect(engine.ask('setAside', { frames: [] })).rejects.toThrow(/Say which frames/)
 })
 
+test('frames set aside with a word say it, stay in the list of their run, and are taken back in one step', async () => {
+  const folder = captureFolder('why')
+  writeRun(folder, 5)
+  const engine = await freshEngine()
+  await engine.log([folder])
+  const listed = async () =>
+    (await engine.ask('run', { frame: 3 })).frames.map(({ id, aside, asideWhy }) => [id, aside, asideWhy])
+  const before = await listed()
+  expect(before.map(([, aside]) => aside)).toEqual([false, false, false, false, false])
+  await engine.ask('setKind', { frames: [4], kind: 'dark' })
+  await engine.ask('setKind', { frames: [4], kind: null })
+  const { frames, step } = await engine.ask('setAside', { frames: [1, 2], why: 'culled' })
+  expect(frames).toBe(2)
+  expect((await engine.ask('frame', { id: 2 })).frame).toMatchObject({ aside: true, asideWhy: 'culled' })
+  expect((await listed()).filter(([, aside]) => aside).map(([, , why]) => why)).toEqual(['culled', 'culled'])
+  expect((await engine.ask('run', { frame: 1 })).frames).toHaveLength(5)
+  const [newest] = (await engine.ask('undoSteps', {})).steps
+  expect(newest).toMatchObject({ id: step, text: '2 frames were set aside: culled.', of: 'frame' })
+  await engine.ask('undo', { id: step! })
+  expect(await listed()).toEqual(before)
+  expect((await engine.ask('setAside', { frames: [1], why: 'focus' })).step).not.toBe(step)
+  expect((await engine.ask('unsetAside', { frames: [1] })).frames).toBe(1)
+  await engine.ask('undo', {})
+  expect((await engine.ask('frame', { id: 1 })).frame.asideWhy).toBe('focus')
+  await expect(engine.ask('run', { frame: 99 })).rejects.toThrow(/There is no frame 99/)
+})
+
 test('a set of two lights that are left of a run needs nothing', async () => {
   const folder = captureFolder('few')
   writeRun(folder, 3)
