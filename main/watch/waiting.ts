@@ -33,6 +33,7 @@ interface Wait {
  */
 export class WaitingFiles {
   readonly #waits = new Map<string, Wait>()
+  readonly #asked = new Set<Promise<void>>()
   readonly #clock: WatchClock
   readonly #intervals: Intervals
   readonly #disk: Disk
@@ -72,6 +73,11 @@ export class WaitingFiles {
     else this.#look(path, wait)
   }
 
+  /** Looks that a far disk has not answered yet. */
+  get asked(): ReadonlySet<Promise<void>> {
+    return this.#asked
+  }
+
   /** Forgets a file. */
   drop(path: string): void {
     const wait = this.#waits.get(path)
@@ -91,12 +97,14 @@ export class WaitingFiles {
     const look = this.#disk.look(path, stat && { need, stat })
     if (!(look instanceof Promise)) return this.#weigh(path, wait, look)
     wait.looking = true
-    void look
+    const asked = look
       .catch((error: Error): Look => this.#unanswered(wait, error))
       .then((answer) => {
         wait.looking = false
+        this.#asked.delete(asked)
         if (this.#waits.get(path) === wait) this.#weigh(path, wait, answer)
       })
+    this.#asked.add(asked)
   }
 
   /** The thread that looks has ended: another one is asked again in its turn. */

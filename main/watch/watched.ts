@@ -100,7 +100,7 @@ export class WatchedFolder {
 
   /** Resolves when nothing is being looked at. */
   async settled(): Promise<void> {
-    while (this.#busy.size) await Promise.all(this.#busy)
+    while (this.#busy.size + this.#waiting.asked.size) await Promise.all([...this.#busy, ...this.#waiting.asked])
   }
 
   async close(): Promise<void> {
