@@ -2,6 +2,7 @@ import { defineConfig } from 'electron-vite'
 import { svelte } from '@sveltejs/vite-plugin-svelte'
 import { existsSync } from 'node:fs'
 import { resolve } from 'node:path'
+import { licences } from './main/host/electron/package/licences.ts'
 import { hostRequests, requests } from './main/contract/index.ts'
 
 const here = (file: string) => resolve(import.meta.dirname, file)
@@ -33,6 +34,7 @@ const checks = { bundlerTimings: false }
 
 export default defineConfig({
   main: {
+    plugins: [licences()],
     // Its build for Node declares a `require` of its own, which clashes with the one that this build puts in.
     resolve: { alias: { fflate: here('node_modules/fflate/esm/browser.js') } },
     build: {
@@ -50,6 +52,7 @@ export default defineConfig({
     },
   },
   preload: {
+    plugins: [licences()],
     define: { PAGE_REQUESTS: JSON.stringify(pageRequests) },
     build: {
       outDir: 'out/preload',
@@ -64,7 +67,7 @@ export default defineConfig({
   },
   renderer: {
     root: here('renderer'),
-    plugins: [svelte()],
+    plugins: [svelte(), licences([here('node_modules/@fontsource-variable/atkinson-hyperlegible-next')])],
     build: {
       outDir: here('out/renderer'),
       assetsInlineLimit: 0,

@@ -87,6 +87,9 @@ export function createCrew<Ask, Answer>(script: URL, size = cores()): Crew<Ask, 
   }
 }
 
+/** In a package, what threads run stands beside the archive that the rest is in. */
+const besideArchive = (script: URL): URL => new URL(script.href.replace('/app.asar/', '/app.asar.unpacked/'))
+
 class Member<Ask, Answer> {
   pending: Pending<Ask, Answer> | null = null
   /** Told to end, and not gone yet: its last answer may still arrive, but it takes nothing more. */
@@ -97,7 +100,7 @@ class Member<Ask, Answer> {
 
   constructor(script: URL, free: () => void, gone: () => void) {
     this.#free = free
-    this.#worker = new Worker(script)
+    this.#worker = new Worker(besideArchive(script))
     this.#worker.unref()
     this.#worker.on('message', (outcome: Outcome<Answer>) => this.#answer(outcome))
     this.#worker.on('error', (error) => this.#fail(error))
