@@ -33,6 +33,15 @@ export function query<Row, P extends Values = []>(sql: string) {
   }
 }
 
+/** A query whose one row comes as the bare values of its columns, in order: many columns, read many times. */
+export const values =
+  <P extends Values = []>(sql: string) =>
+  (db: Readable, ...bound: P): unknown[] | undefined =>
+    // Said with a blank more, so that nobody who asks the same for an object shares the statement.
+    prepared(db, `${sql} `)
+      .raw()
+      .get(...bound) as unknown[] | undefined
+
 /** A typed statement that writes: says how many rows it changed, and the id of the one that it inserted. */
 export function command<P extends Values = []>(sql: string) {
   return (db: Writable, ...values: P): { changes: number; id: number } => {

@@ -1,4 +1,5 @@
 import { deflateSync, inflateSync } from 'node:zlib'
+import type { Frame } from '../../main/contract/index.ts'
 import { command, memory, query, type Readable, type Writable } from '../handle.ts'
 import { applyDelta, deltaOf } from '../header-delta.ts'
 
@@ -10,6 +11,11 @@ const TRIED = 6
 interface Pattern {
   id: number
   bytes: Buffer
+}
+/** A header as what it differs in from a pattern. */
+interface Coded {
+  patternId: number
+  delta: Buffer
 }
 interface PatternRow {
   id: number
@@ -24,9 +30,11 @@ const insertPattern = command<[number, Buffer]>('INSERT INTO header_patterns (le
 const put = command<[number, number, Buffer]>(
   'INSERT OR REPLACE INTO cards (frame_id, pattern_id, delta) VALUES (?, ?, ?)',
 )
-const get = query<PatternRow & { delta: Buffer }, [number]>(
-  `SELECT header_patterns.id, length, deflated, delta FROM cards JOIN header_patterns ON header_patterns.id = pattern_id
-    WHERE frame_id = ?`,
+const get = query<Coded, [number]>('SELECT pattern_id AS patternId, delta FROM cards WHERE frame_id = ?')
+const patternById = query<PatternRow, [number]>('SELECT id, length, deflated FROM header_patterns WHERE id = ?')
+const keptById = query<Omit<KeptHeader, 'bytes'> & Coded, [number]>(
+  `SELECT frames.path, width, height, state, night, modified_ms AS modifiedMs, pattern_id AS patternId, delta
+     FROM frames JOIN cards ON cards.frame_id = frames.id LEFT JOIN files ON files.path = frames.path WHERE frames.id = ?`,
 )
 
 const inflate = ({ length, deflated }: PatternRow) => inflateSync(deflated, { maxOutputLength: length })
@@ -57,5 +65,37 @@ function code(db: Writable, header: Uint8Array): { id: number; delta: Buffer } {
 /** The raw header bytes of a frame, as they were read; undefined for an unknown frame. */
 export function cardsOf(db: Readable, frameId: number): Buffer | undefined {
   const row = get.one(db, frameId)
-  return row && applyDelta(inflate(row), row.delta)
+  return row && decode(db, row)
+}
+
+/** Patterns that are kept inflated: a night has a handful. */
+const MOST_PATTERNS = 200
+
+function decode(db: Readable, { patternId, delta }: Coded): Buffer {
+  const known = memory<number, Buffer>(db, 'header patterns by id')
+  let pattern = known.get(patternId)
+  if (!pattern) {
+    pattern = inflate(patternById.one(db, patternId)!)
+    if (known.size >= MOST_PATTERNS) known.clear()
+    known.set(patternId, pattern)
+  }
+  return applyDelta(pattern, delta)
+}
+
+/** What describing a frame anew needs of it. */
+export interface KeptHeader {
+  path: string
+  width: number | null
+  height: number | null
+  state: Frame['state']
+  night: string
+  /** Of its file, ms; null where that is gone. */
+  modifiedMs: number | null
+  bytes: Buffer
+}
+
+/** The header that was kept of a frame, and where it stands; undefined for an unknown frame. */
+export function keptHeader(db: Readable, frameId: number): KeptHeader | undefined {
+  const row = keptById.one(db, frameId)
+  return row && { ...row, bytes: decode(db, row) }
 }

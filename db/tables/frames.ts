@@ -2,7 +2,7 @@ import type { Figures, Frame } from '../../main/contract/index.ts'
 import type { FrameFacts } from '../../main/frame/facts.ts'
 import { darkKey, flatKey } from '../../main/frame/keys.ts'
 import { assignments, columns, factForms, fromStored, places, toStored } from '../columns.ts'
-import { command, query, type Readable, type Writable } from '../handle.ts'
+import { command, query, values, type Readable, type Writable } from '../handle.ts'
 import { withHand } from './frame-hands.ts'
 import { keyId } from './match-keys.ts'
 
@@ -35,6 +35,7 @@ const insert = command<Bound>(`INSERT INTO frames (${columns(written)}, logged_a
 const update = command<Bound>(
   `UPDATE frames SET ${assignments(written)}, amended_at = ?, measured_at = NULL WHERE id = ?`,
 )
+const storedFacts = values<[number]>(`SELECT ${columns(Object.keys(factForms))} FROM frames WHERE id = ?`)
 const describe = command<Bound>(`UPDATE frames SET ${assignments(described)} WHERE id = ?`)
 
 const bind = (db: Writable, facts: FrameFacts): Bound => [
@@ -63,8 +64,7 @@ export const amendFrame = (db: Writable, id: number, frame: NewFrame, at: string
  */
 export function describeAgain(db: Writable, id: number, facts: FrameFacts): boolean {
   const told = withHand(db, id, facts)
-  const before = frameById(db, id)
-  const stored = before && toStored(factForms, before)
+  const stored = storedFacts(db, id)
   if (!stored || toStored(factForms, told).every((value, i) => value === stored[i])) return false
   describe(db, ...bind(db, told), id)
   return true

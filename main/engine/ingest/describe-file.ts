@@ -29,10 +29,21 @@ export type Describer = (header: HeaderLike, file: DescribedFile) => FrameFacts
 /** Describes frames in this context; touches no database. */
 export function describerOf({ frame, spans }: DescribeContext): Describer {
   return (header, file) => {
+    const only = onlyRigOf(spans, file.path)
+    if (only !== undefined) return describeFrame(header, file, only ? { ...frame, rig: only } : frame)
     const facts = describeFrame(header, file, frame)
-    const rig = spans.length ? rigOf(spans, facts) : null
+    const rig = rigOf(spans, facts)
     return rig ? describeFrame(header, file, { ...frame, rig }) : facts
   }
+}
+
+/** The rig of every frame in this folder, whatever was before it and when; undefined where camera or date decide. */
+function onlyRigOf(spans: readonly RigSpan[], path: string): RigContext | null | undefined {
+  const fits = spans.filter((span) => span.folder !== null && isBelow(path, span.folder))
+  if (fits.length === 0) return null
+  const innermost = Math.max(...fits.map((span) => span.folder!.length))
+  const own = fits.filter((span) => span.folder!.length === innermost)
+  return own.length === 1 && own[0].camera === null ? contextOf(own[0]) : undefined
 }
 
 /** The rig that writes into this frame's folder (the innermost), as it stood when the frame was taken. */
@@ -50,7 +61,10 @@ export function rigOf(
   const own = fits.filter((span) => span.folder!.length === innermost).sort((a, b) => (a.since < b.since ? -1 : 1))
   // A frame from before the first span, or without a date, belongs to the rig all the same: as it was first described.
   const span = own.filter((s) => facts.startedAt !== null && s.since <= facts.startedAt).at(-1) ?? own[0]
-  if (!span) return null
+  return span ? contextOf(span) : null
+}
+
+function contextOf(span: RigSpan): RigContext {
   const { siteLatDeg: latDeg, siteLongDeg: longDeg } = span
   return {
     name: span.rig,

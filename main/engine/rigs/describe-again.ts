@@ -3,10 +3,9 @@ import { setImmediate as breathe } from 'node:timers/promises'
 import { z } from 'zod'
 import { parseHeader } from '../../fits/header.ts'
 import { immediately, type Readable, type Writable } from '../../../db/handle.ts'
-import { cardsOf } from '../../../db/tables/cards.ts'
-import { fileAt } from '../../../db/tables/files.ts'
+import { keptHeader } from '../../../db/tables/cards.ts'
 import { allFolders } from '../../../db/tables/folders.ts'
-import { describeAgain as write, frameById } from '../../../db/tables/frames.ts'
+import { describeAgain as write } from '../../../db/tables/frames.ts'
 import { frameIdsBetween } from '../../../db/tables/rig-frames.ts'
 import { dropSetting, putSetting, setting } from '../../../db/tables/settings.ts'
 import type { Core } from '../core.ts'
@@ -34,7 +33,7 @@ const pendingOf = (db: Readable): Affected => pendingSchema.parse(setting(db, PE
 export const isAnythingAffected = (db: Readable): boolean => setting(db, PENDING) !== undefined
 
 /** A transaction lasts about this long: others wait for it, and so does the event loop. */
-const BATCH_MS = 60
+const BATCH_MS = 25
 const READ_AHEAD = 1_000
 /** Fewer than this are done before anybody would look at progress. */
 const WORTH_TELLING = 2_000
@@ -62,7 +61,7 @@ async function describeNoted(core: Core): Promise<number> {
   if (affected.length === 0 || closing.aborted) return 0
   const describe = createDescriber(db, zone)
   const roots = rootsOf(db)
-  const ids = idsOf(db, affected)
+  const ids = await idsOf(db, affected)
   const changed = new Set<number>()
   for (let done = 0; done < ids.length;) {
     if (closing.aborted) return changed.size
@@ -87,7 +86,7 @@ async function describeNoted(core: Core): Promise<number> {
   return changed.size
 }
 
-function idsOf(db: Readable, affected: Affected): number[] {
+async function idsOf(db: Readable, affected: Affected): Promise<number[]> {
   const ranges = affected === 'all' ? [['', LAST] as const] : affected.map((folder) => rangeOf(folder))
   const ids = new Set<number>()
   for (const [from, to] of ranges) {
@@ -96,6 +95,7 @@ function idsOf(db: Readable, affected: Affected): number[] {
       for (const id of some) ids.add(id)
       if (some.length < READ_AHEAD) break
       after = some.at(-1)!
+      await breathe()
     }
   }
   return [...ids].sort((a, b) => a - b)
@@ -114,15 +114,13 @@ const rangeOf = (folder: string): readonly [string, string] => {
  * @returns whether that makes a difference
  */
 export function describeOne(db: Writable, id: number, describe: Describer, roots: readonly string[]): boolean {
-  const frame = frameById(db, id)
-  const bytes = cardsOf(db, id)
-  if (!frame || !bytes) return false
-  const { path, width, height, state } = frame
-  const mtimeMs = fileAt(db, path)?.modifiedMs
+  const kept = keptHeader(db, id)
+  if (!kept) return false
+  const { path, width, height, state, modifiedMs } = kept
   const root = roots.find((folder) => isBelow(path, folder)) ?? null
-  const facts = describe(parseHeader(bytes), { path, root, mtimeMs: mtimeMs ?? 0, width, height })
+  const facts = describe(parseHeader(kept.bytes), { path, root, mtimeMs: modifiedMs ?? 0, width, height })
   // A file that is gone takes its date with it: a frame that had no other keeps the night it was given.
-  const night = facts.startedAt === null && mtimeMs === undefined ? frame.night : facts.night
+  const night = facts.startedAt === null && modifiedMs === null ? kept.night : facts.night
   return write(db, id, { ...facts, night, state })
 }
 
