@@ -14,6 +14,11 @@ export const nightRequests = {
       nights: z.array(z.object({ night: z.string(), lights: z.number(), lightS: z.number(), frames: z.number() })),
     }),
   ),
+  /** Every frame of a night as a table for spreadsheets (CSV); by default the night that `tonight` shows. */
+  nightLog: asks(
+    z.object({ night: night.optional() }),
+    z.object({ night: z.string(), frames: z.number(), csv: z.string() }),
+  ),
   frame: asks(
     z.object({ id: z.number().int() }),
     z.object({

@@ -3,6 +3,7 @@ import { backup } from './backup.ts'
 import { build } from './build.ts'
 import { check } from './check.ts'
 import { demo } from './demo.ts'
+import { exportNight } from './export.ts'
 import { library } from './library.ts'
 import { log } from './log.ts'
 import { measure } from './measure.ts'
@@ -30,6 +31,7 @@ export const verbs: Verb[] = [
   train,
   demo,
   sensor,
+  exportNight,
   backup,
   restore,
   move,
