@@ -66,11 +66,26 @@ export const insertMaster = (db: Writable, master: NewMaster, at: string): numbe
 
 const whole = `SELECT masters.*, (SELECT json_group_array(path ORDER BY position) FROM master_sources
   WHERE master_id = masters.id AND rejected IS NULL) AS sources FROM masters`
-const all = query<Row>(`${whole} ORDER BY kind, camera, exposure_s, sensor_temp_c, filter, id`)
+// Order, rows and sources are read one after another: sorting whole rows, and looking for the sources master by master, would take
+// most of the time where there are many.
+const order = query<{ id: number }>(
+  'SELECT id FROM masters ORDER BY kind, camera, exposure_s, sensor_temp_c, filter, id',
+)
+const all = query<Row>('SELECT masters.*, NULL AS sources FROM masters')
+const allSources = query<{ id: number; path: string }>(
+  'SELECT master_id AS id, path FROM master_sources WHERE rejected IS NULL ORDER BY master_id, position',
+)
 const byId = query<Row, [number]>(`${whole} WHERE id = ?`)
 
 /** Every master, retired and damaged ones included. `now` gives their ages. */
-export const allMasters = (db: Readable, now: Date): Master[] => all.all(db).map((row) => toMaster(row, now))
+export function allMasters(db: Readable, now: Date): Master[] {
+  const rows = new Map(all.all(db).map((row) => [row.id, row]))
+  const sources = Map.groupBy(allSources.all(db), ({ id }) => id)
+  return order.all(db).flatMap(({ id }) => {
+    const row = rows.get(id)
+    return row ? { ...toMaster(row, now), sources: sources.get(id)?.map(({ path }) => path) ?? [] } : []
+  })
+}
 export const masterById = (db: Readable, id: number, now: Date): Master | undefined => {
   const row = byId.one(db, id)
   return row && toMaster(row, now)

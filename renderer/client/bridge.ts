@@ -41,6 +41,11 @@ export class BridgeTransport implements Transport {
     return { url: new URL(address, document.baseURI).href, headers: {} }
   }
 
+  /** Here every file that a person brings has a path. */
+  send(): Promise<string> {
+    return Promise.reject(new Refusal('This file stands nowhere on this machine: save it to a folder first.'))
+  }
+
   retry() {}
   pair() {}
   close() {}

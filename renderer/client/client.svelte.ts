@@ -86,6 +86,11 @@ export class Client {
     return this.#transport.fileRequest(address)
   }
 
+  /** Sends a file's bytes to the engine's machine; rejects with a Refusal in one sentence. */
+  send(file: File) {
+    return this.#transport.send(file)
+  }
+
   retry = () => this.#transport.retry()
   pair = (code: string) => this.#transport.pair(code)
 

@@ -96,6 +96,16 @@ export class SocketTransport implements Transport {
     return { url: new URL(address, document.baseURI).href, headers: this.#authorization() }
   }
 
+  async send(file: File) {
+    const response = await this.#options.fetch(`incoming?name=${encodeURIComponent(file.name)}`, {
+      method: 'POST',
+      body: file,
+      headers: { Authorization: `Bearer ${this.#options.session.get() ?? ''}` },
+    })
+    if (!response.ok) throw new Refusal((await response.text()).trim())
+    return ((await response.json()) as { incoming: string }).incoming
+  }
+
   retry() {
     if (this.#connection.at === 'offline') this.#open()
   }

@@ -37,6 +37,8 @@ export interface Transport {
   pathOf(file: File): string | null
   /** What a worker needs to fetch the same by itself. */
   fileRequest(address: string): FileRequest
+  /** Sends a file's bytes, where the engine cannot know its path. @returns the name under which it can be added */
+  send(file: File): Promise<string>
   /** Tries to connect now instead of waiting. */
   retry(): void
   /** Offers the pairing code that the host printed. */

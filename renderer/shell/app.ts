@@ -5,6 +5,7 @@ import { SocketTransport, socketAddress } from '../client/socket.ts'
 import { Troubles } from '../client/troubles.svelte.ts'
 import type { NightshelfBridge } from '../../main/contract/wire.ts'
 import { TonightState } from '../places/tonight/tonight.svelte.ts'
+import { Adding } from '../places/shelf/adding.svelte.ts'
 import { Clock } from './clock.svelte.ts'
 import { Jobs } from './jobs.svelte.ts'
 import { KeyChoice } from './keys.svelte.ts'
@@ -31,6 +32,10 @@ export interface App {
   keys: KeyChoice
   /** The present night, kept fresh whatever place is open: what must be done now is heard and seen everywhere. */
   night: TonightState
+  /** Masters on their way to the shelf: they may be dropped on any place. */
+  adding: Adding
+  /** True in a desktop window on the engine's own machine, which can show a file where it stands. */
+  onDesktop: boolean
 }
 
 export const [useApp, provideApp] = createContext<App>()
@@ -38,16 +43,19 @@ export const [useApp, provideApp] = createContext<App>()
 export function createApp(): App {
   const route = new Route(location.hash)
   const client = createClient(route)
+  const troubles = new Troubles()
   return {
     client,
     night: new TonightState(client),
-    troubles: new Troubles(),
+    troubles,
     route,
     look: new Look(location.search),
     clock: new Clock(),
     sound: new Sound(),
     jobs: new Jobs(),
     keys: new KeyChoice(),
+    adding: new Adding(client, troubles),
+    onDesktop: window.nightshelf !== undefined,
   }
 }
 

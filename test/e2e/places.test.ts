@@ -263,7 +263,8 @@ describe('elsewhere', () => {
 
   test('the shelf finds by plain words, kept in the address', async () => {
     const { page } = await draw({ at: '#/shelf?find=flat%20dark' })
-    await expect.poll(() => page.locator('tbody tr').count()).toBe(1)
+    await expect.poll(() => page.locator('[data-master]').count()).toBe(1)
+    await page.getByText('Looking for: dark flats').waitFor()
     await page.getByLabel('Find, in plain words').fill('nothing like this')
     await page.getByText('No master carries all these words.').waitFor()
     await page.close()

@@ -1,5 +1,6 @@
 import { setImmediate as breathe } from 'node:timers/promises'
 import { VERDICTS, type Answer, type CoverageNeed, type Need, type Verdict } from '../../contract/index.ts'
+import type { Judge } from '../../match/context.ts'
 import { createJudge } from '../../match/judge.ts'
 import { askingFrames, nightSizes, type AskingFrame } from '../../../db/tables/asking-frames.ts'
 import { frameById } from '../../../db/tables/frames.ts'
@@ -79,7 +80,8 @@ export class UsageBook {
   async #make(): Promise<Usage> {
     const { db, clock, shelf, closing } = this.#core
     const version = shelf.version
-    const judge = createJudge(shelf.masters, matchContextOf(db, instant(clock)))
+    let judge: Judge | null = null
+    const judgeOf = () => (judge ??= createJudge(shelf.masters, matchContextOf(db, instant(clock))))
     const asked: Asked[] = []
     let tookMs = 0
     const sizes = nightSizes(db)
@@ -88,7 +90,7 @@ export class UsageBook {
       let to = from
       for (let frames = 0; to < sizes.length && frames < FRAMES_AT_ONCE; to++) frames += sizes[to].frames
       const groups = Map.groupBy(askingFrames(db, sizes[to - 1].night, sizes[from].night), this.#groupOf())
-      for (const frames of groups.values()) asked.push(...askedBy(this.#core, judge, frames))
+      for (const frames of groups.values()) asked.push(...askedBy(this.#core, judgeOf(), frames))
       from = to
       tookMs += performance.now() - startMs
       await breathe()
@@ -132,7 +134,7 @@ export class UsageBook {
   }
 }
 
-function askedBy(core: Core, judge: ReturnType<typeof createJudge>, group: AskingFrame[]): Asked[] {
+function askedBy(core: Core, judge: Judge, group: AskingFrame[]): Asked[] {
   const frame = frameById(core.db, group[0].id)
   if (!frame) return []
   const measured = group.flatMap(({ sensorTempC }) => sensorTempC ?? []).sort((a, b) => a - b)

@@ -11,6 +11,7 @@ import { CLOSED, MAX_MESSAGE_BYTES, Refusal, SOCKET_PATH } from '../../contract/
 import type { EngineKeeper } from '../engine-link.ts'
 import { openFile } from '../files.ts'
 import { pageHeaders, trustedOriginHeaders } from '../page-headers.ts'
+import { IncomingFiles } from './incoming.ts'
 import { Keys } from './keys.ts'
 import { RateLimit, usualLimits, type Limits } from './rate.ts'
 import { SessionStore } from './sessions.ts'
@@ -57,7 +58,8 @@ export async function startHeadless(options: HeadlessOptions): Promise<Headless>
     throw new Refusal('The window is not built: run "npm run build" in the Nightshelf folder, then start again.')
   const sessions = new SessionStore(join(options.dataDir, 'sessions.json'))
   const keys = new Keys({ sessions, pairing: options.lan, renewed: options.renewed })
-  const server = createServer({ requestTimeout: 30_000, headersTimeout: 10_000 })
+  // A master may take minutes over a slow network; headers may not.
+  const server = createServer({ requestTimeout: 20 * 60_000, headersTimeout: 10_000 })
   server.maxConnections = 300
   const port = await listen(server, options)
   const door = doorkeeper(() => ownAuthorities(port, options.lan), options.origins)
@@ -90,8 +92,13 @@ function listen(server: Server, { port, lan }: HeadlessOptions): Promise<number>
   })
 }
 
-/** The answer to any HTTP request. Nothing here changes anything: whatever does goes through the socket. */
-function answerWith(door: Doorkeeper, sessions: SessionStore, { engine, pageDir, log, limits }: HeadlessOptions) {
+/**
+ * The answer to any HTTP request. Nothing here changes anything, whatever does goes through the socket; but for the bytes of a file that a
+ * page sends, which are only put by until it asks to add them.
+ */
+function answerWith(door: Doorkeeper, sessions: SessionStore, options: HeadlessOptions) {
+  const { engine, pageDir, log, limits } = options
+  const incoming = new IncomingFiles(options.dataDir)
   const rate = new RateLimit({ ...usualLimits, ...limits }.requests)
   const page = sirv(pageDir, {
     etag: true,
@@ -104,6 +111,16 @@ function answerWith(door: Doorkeeper, sessions: SessionStore, { engine, pageDir,
     for (const [name, value] of Object.entries(headers)) response.setHeader(name, value)
     if (!door.hostIsOurs(request)) return say(response, 421, 'This is not the name of this machine.')
     if (door.isForeign(request)) return say(response, 403, 'Pages of other sites are not answered.')
+    if (request.method === 'POST' && isIncoming(request)) {
+      if (!door.originIsOurs(request)) return sayAndClose(response, 403, 'Only the page of this host may send files.')
+      if (!hasSession(sessions, request)) return sayAndClose(response, 401, 'This needs the session of an open page.')
+      if (!rate.allows()) return sayAndClose(response, 429, 'Too many requests at once; try again in a moment.')
+      void takeIncoming(incoming, request, response).catch((error: Error) => {
+        log(`A fault while a file was being sent: ${error.stack}`)
+        if (!response.headersSent) sayAndClose(response, 500, "This failed through a fault of Nightshelf's own.")
+      })
+      return
+    }
     if (request.method !== 'GET' && request.method !== 'HEAD') {
       response.setHeader('Allow', 'GET, HEAD')
       return say(response, 405, 'Only GET is answered here.')
@@ -127,9 +144,8 @@ async function answerFile(
   response: ServerResponse,
 ): Promise<boolean> {
   const address = (request.url ?? '/').slice(1).split('?', 1)[0]
-  if (!/^(frame|master)\//.test(address)) return false
-  const [, session] = /^Bearer ([\w-]{1,200})$/.exec(request.headers.authorization ?? '') ?? []
-  if (!session || !sessions.has(session)) {
+  if (!/^(frame|master|check)\//.test(address)) return false
+  if (!hasSession(sessions, request)) {
     say(response, 401, 'This needs the session of an open page.')
     return true
   }
@@ -142,6 +158,32 @@ async function answerFile(
     response.end()
   } else await pipeline(file.body, response).catch(() => response.destroy())
   return true
+}
+
+function hasSession(sessions: SessionStore, { headers }: IncomingMessage): boolean {
+  const [, session] = /^Bearer ([\w-]{1,200})$/.exec(headers.authorization ?? '') ?? []
+  return session !== undefined && sessions.has(session)
+}
+
+/** `/incoming?name=dark.fits` */
+const isIncoming = ({ url = '' }: IncomingMessage) => /^\/incoming\?name=/.test(url)
+
+async function takeIncoming(
+  incoming: IncomingFiles,
+  request: IncomingMessage,
+  response: ServerResponse,
+): Promise<void> {
+  const name = new URL(request.url ?? '/', 'http://host').searchParams.get('name') ?? ''
+  const answer = await incoming.take(request, name)
+  if ('refused' in answer) return sayAndClose(response, answer.status, answer.refused)
+  response.writeHead(200, { 'Content-Type': 'application/json', 'Cache-Control': 'no-store' })
+  response.end(JSON.stringify({ incoming: answer.incoming }))
+}
+
+/** What is still being sent is not read: the connection ends with the sentence. */
+function sayAndClose(response: ServerResponse, status: number, sentence: string): void {
+  response.setHeader('Connection', 'close')
+  say(response, status, sentence)
 }
 
 function say(response: ServerResponse, status: number, sentence: string): void {

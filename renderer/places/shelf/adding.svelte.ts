@@ -1,61 +1,42 @@
-import type { Answer, MasterAnswers } from '../../../main/contract/index.ts'
+import type { MasterAnswers } from '../../../main/contract/index.ts'
 import type { Client } from '../../client/client.svelte.ts'
-import type { Troubles } from '../../client/troubles.svelte.ts'
+import { sentenceFor, type Troubles } from '../../client/troubles.svelte.ts'
+import {
+  groupByAnswers,
+  isFitsName,
+  lackedFields,
+  type Candidate,
+  type Field,
+  type Source,
+  type Typed,
+} from './answers.ts'
+import { Outcome } from './outcome.ts'
 
-type Refused = Answer<'addMasters'>['refused'][number]
-type Field = keyof MasterAnswers
+/** A request must stay well below what one message may hold. */
+const MOST_AT_ONCE = 100
 
-/** Fields that a person may tell, in the order in which they are asked. */
-export const FIELDS: readonly Field[] = [
-  'kind',
-  'camera',
-  'exposureS',
-  'tempC',
-  'gain',
-  'offset',
-  'filter',
-  'frames',
-  'scale',
-  'subtracted',
-]
-
-const numeric: readonly Field[] = ['exposureS', 'tempC', 'frames']
-/** Numbers for most cameras, labels for some. */
-const either: readonly Field[] = ['gain', 'offset']
-const isField = (name: string): name is Field => (FIELDS as readonly string[]).includes(name)
-
-/** "−10,5" as people type it: a comma, a true minus sign. */
-const parsed = (text: string) => Number(text.trim().replace(',', '.').replace('\u2212', '-'))
-
-/** What was typed as the contract wants it; null where a number is not one. Empty fields are left out. */
-export function answersFrom(typed: Partial<Record<Field, string>>): MasterAnswers | { wrong: Field } {
-  const answers: Record<string, string | number> = {}
-  for (const field of FIELDS) {
-    const text = typed[field]?.trim()
-    if (!text) continue
-    const value = parsed(text)
-    if (numeric.includes(field) && Number.isNaN(value)) return { wrong: field }
-    answers[field] = numeric.includes(field) || (either.includes(field) && !Number.isNaN(value)) ? value : text
-  }
-  return answers as MasterAnswers
-}
-
-/** One attempt to put masters on the shelf, and what they still lack. */
+/** Masters on their way to the shelf: those that were refused or still lack something, and what the last attempt came to. */
 export class Adding {
   readonly #client: Client
   readonly #troubles: Troubles
-  #refused = $state.raw<Refused[]>([])
+  #candidates = $state.raw<readonly Candidate[]>([])
+  #refused = $state.raw<readonly { name: string; reason: string }[]>([])
   #added = $state<number | null>(null)
-  #busy = $state(false)
-  readonly #lacks = $derived(
-    FIELDS.filter((field) => this.#refused.some(({ lacks }) => lacks.filter(isField).includes(field))),
-  )
+  #already = $state(0)
+  #doing = $state<string | null>(null)
+  readonly #lacks = $derived.by(() => lackedFields(this.#candidates))
 
   constructor(client: Client, troubles: Troubles) {
     this.#client = client
     this.#troubles = troubles
   }
 
+  /** Files that lack something, and masters that stay unconfirmed until more is told. */
+  get candidates() {
+    return this.#candidates
+  }
+
+  /** Files that cannot be masters, each with one sentence. */
   get refused() {
     return this.#refused
   }
@@ -65,22 +46,114 @@ export class Adding {
     return this.#added
   }
 
-  get busy() {
-    return this.#busy
+  /** Of the last attempt, how many stood on the shelf before. */
+  get already() {
+    return this.#already
   }
 
-  get lacks() {
+  /** What is being done, as words; null while nothing is. */
+  get doing() {
+    return this.#doing
+  }
+
+  get busy() {
+    return this.#doing !== null
+  }
+
+  /** Fields that at least one candidate lacks, in the order in which they are asked. */
+  get lacks(): readonly Field[] {
     return this.#lacks
   }
 
-  async add(paths: string[], answers: MasterAnswers = {}) {
-    this.#busy = true
-    const answer = await this.#troubles.attempt('adding masters', () =>
-      this.#client.ask('addMasters', { paths, answers }),
-    )
-    this.#busy = false
-    if (!answer) return
-    this.#added = answer.added.length
-    this.#refused = answer.refused
+  /** Files or folders on the engine's machine. */
+  addPaths(paths: readonly string[]) {
+    return this.#attempt(paths.map((path) => ({ path })))
+  }
+
+  /**
+   * Files that were dropped or chosen: by their paths where the host knows them (a folder then stands for what is in it), else their bytes
+   * are sent.
+   */
+  async addFiles(files: readonly File[]) {
+    this.#begin()
+    const sources: Source[] = []
+    const refused: { name: string; reason: string }[] = []
+    for (const [index, file] of files.entries()) {
+      const path = this.#client.pathOf(file)
+      if (path !== null) sources.push({ path })
+      else if (!isFitsName(file.name))
+        refused.push({
+          name: file.name,
+          reason: 'By its name this is no FITS file: masters end in .fits, .fit, .fts or .fz.',
+        })
+      else {
+        this.#doing = `Sending ${index + 1} of ${files.length}: ${file.name}`
+        try {
+          sources.push({ incoming: await this.#client.send(file), name: file.name })
+        } catch (error) {
+          refused.push({ name: file.name, reason: sentenceFor(error, `sending ${file.name}`) })
+        }
+      }
+    }
+    this.#refused = refused
+    await this.#attempt(sources, refused)
+  }
+
+  /** Once more, with what was typed for those that lacked something. Masters about which nothing was told stay as they are. */
+  async complete(typed: Typed): Promise<{ wrong: Field; name: string } | null> {
+    const told = groupByAnswers(this.#candidates, typed)
+    if ('wrong' in told) return told
+    this.#begin()
+    const outcome = new Outcome()
+    for (const { answers, sources } of told.groups) await this.#ask(sources, answers, outcome)
+    this.#take(outcome, told.untold, [])
+    return null
+  }
+
+  /** Nothing more is told about those that are left. */
+  leave() {
+    this.#candidates = []
+    this.#refused = []
+    this.#added = null
+  }
+
+  #begin() {
+    this.#doing = 'Adding…'
+    this.#added = null
+    this.#already = 0
+    this.#refused = []
+  }
+
+  async #attempt(sources: readonly Source[], refused: readonly { name: string; reason: string }[] = []) {
+    if (!sources.length) {
+      this.#doing = null
+      this.#added = 0
+      return
+    }
+    if (!this.busy) this.#begin()
+    const outcome = new Outcome()
+    await this.#ask(sources, {}, outcome)
+    this.#take(outcome, this.#candidates, refused)
+  }
+
+  async #ask(sources: readonly Source[], answers: MasterAnswers, outcome: Outcome) {
+    for (let from = 0; from < sources.length; from += MOST_AT_ONCE) {
+      const part = sources.slice(from, from + MOST_AT_ONCE)
+      this.#doing = sources.length > 1 ? `Adding ${from + 1} to ${from + part.length} of ${sources.length}…` : 'Adding…'
+      const paths = part.flatMap((source) => ('path' in source ? source.path : []))
+      const incoming = part.flatMap((source) => ('incoming' in source ? source.incoming : []))
+      const answer = await this.#troubles.attempt('adding masters', () =>
+        this.#client.ask('addMasters', { paths, incoming, answers }),
+      )
+      if (answer) outcome.add(answer, part)
+    }
+  }
+
+  #take(outcome: Outcome, kept: readonly Candidate[], refused: readonly { name: string; reason: string }[]) {
+    this.#candidates = [...kept.filter((candidate) => !outcome.speaksOf(candidate)), ...outcome.candidates]
+    this.#refused = [...refused, ...outcome.refused]
+    this.#added = outcome.added
+    this.#already = outcome.already
+    this.#doing = null
   }
 }

@@ -57,6 +57,18 @@ export function askedBy(kind: GridKind, { needs }: GridCell): string | null {
   return wait ? `${counted(wait, one)} ${wait === 1 ? 'waits' : 'wait'}` : `for ${counted(frames, one)}`
 }
 
+/** How many there are, how old and how good the best is: what stands below a cell's word. */
+export function cellDetails({ masters, word }: GridCell): string {
+  const [best] = masters
+  if (!best) return ''
+  const parts = [
+    masters.length > 1 ? counted(masters.length, 'master') : null,
+    word === 'here' ? null : shortAge(best.ageDays),
+    ...quality(best),
+  ]
+  return parts.filter(Boolean).join(', ')
+}
+
 /** All that a cell says, as one sentence for those who do not see where it stands. */
 export function cellSentence({ kind, exposureS }: GridLine, tempC: number | null, cell: GridCell): string {
   const [best] = cell.masters

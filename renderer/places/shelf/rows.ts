@@ -132,3 +132,6 @@ export function ageDaysOf(rows: ShelfRows, row: number, nowMs: number): number |
   const madeAtMs = numberOf(rows, 'madeAtMs', row)
   return madeAtMs === null ? null : Math.max(0, Math.floor((nowMs - madeAtMs) / DAY_MS))
 }
+
+/** Ids to look up; null while they are not known. */
+export const idSet = (ids: readonly number[] | undefined): ReadonlySet<number> | null => (ids ? new Set(ids) : null)

@@ -5,11 +5,11 @@ import { sentenceFor } from '../../client/troubles.svelte.ts'
 import { Disconnected } from '../../client/transport.ts'
 import { findRows, readWords } from './find.ts'
 import { Sorter, type SortColumn, type Sorting } from './order.ts'
-import { noRows, RowsBuilder, type ShelfRows } from './rows.ts'
+import { idSet, noRows, RowsBuilder, type ShelfRows } from './rows.ts'
 
 /** The first page is small, so that the table is there at once; each later one is read within a frame. */
 const FIRST_PAGE = 500
-const PAGE = 8_000
+const PAGE = 4_000
 /** A shelf that changes while it is read is begun anew, so often at most. */
 const MOST_TRIES = 5
 /** Until the settings are told. */
@@ -30,14 +30,16 @@ export class ShelfState {
   #failure = $state<string | null>(null)
   #find = $state('')
   #sorting = $state.raw<Sorting>({ by: null, descending: false })
+  #haveRead = () => {}
+  readonly #firstRead = new Promise<void>((resolve) => (this.#haveRead = resolve))
   #reading = false
   #again = false
 
   readonly #sorter = $derived(new Sorter(this.#rows))
   readonly #order = $derived(this.#sorter.order(this.#sorting))
-  readonly #used = $derived(this.#coverage?.answer ? new Set(this.#coverage.answer.used) : null)
-  readonly #near = $derived(this.#coverage?.answer ? new Set(this.#coverage.answer.near) : null)
-  readonly #conditions = $derived(
+  readonly #used = $derived.by(() => idSet(this.#coverage.answer?.used))
+  readonly #near = $derived.by(() => idSet(this.#coverage.answer?.near))
+  readonly #conditions = $derived.by(() =>
     readWords(this.#find, {
       rows: this.#rows,
       nowMs: this.#now(),
@@ -86,7 +88,7 @@ export class ShelfState {
   }
 
   get oldDays() {
-    return this.#settings?.answer?.settings.tolerances.darkAgingDays ?? OLD_DAYS
+    return this.#settings.answer?.settings.tolerances.darkAgingDays ?? OLD_DAYS
   }
 
   /** Rows that meet what was typed, in the order of the table. */
@@ -121,14 +123,17 @@ export class ShelfState {
 
   start(): () => void {
     const offs = [
-      this.#coverage.start(),
       this.#settings.start(),
       this.#client.on('changed', ({ what }) => {
         if (what.includes('library')) void this.#read()
       }),
       this.#client.whenUsable(() => void this.#read()),
     ]
+    // What lights ask is read after the shelf itself: it takes longer where there are many nights.
+    let stopped = false
+    void this.#firstRead.then(() => void (stopped || offs.push(this.#coverage.start())))
     return () => {
+      stopped = true
       for (const off of offs) off()
     }
   }
@@ -149,6 +154,7 @@ export class ShelfState {
       if (!(error instanceof Disconnected)) this.#failure = sentenceFor(error, 'reading the shelf')
     }
     this.#reading = false
+    this.#haveRead()
   }
 
   async #readPages() {

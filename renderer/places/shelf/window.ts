@@ -8,7 +8,7 @@ export interface TableWindow {
 }
 
 /** Rows beyond what is seen, above and below, so that scrolling meets drawn ones. */
-const SPARE = 12
+export const SPARE = 8
 
 export function tableWindow(at: { scrollPx: number; viewPx: number; rowPx: number; rows: number }): TableWindow {
   const { scrollPx, viewPx, rowPx, rows } = at

@@ -1,4 +1,5 @@
-import { frame, masters, tonight, verdict } from '../../renderer/support/night.ts'
+import { frame, master, masters, settings, tonight, verdict } from '../../renderer/support/night.ts'
+import { shelfPageOf } from '../../renderer/support/shelf.ts'
 import type { Answers } from './drawn.ts'
 
 /** Answers of an engine in the middle of a night, and of one that was never used. */
@@ -6,6 +7,30 @@ import type { Answers } from './drawn.ts'
 export const answers: Answers = {
   tonight,
   library: { masters },
+  shelf: shelfPageOf(masters),
+  master: { master },
+  masterNights: { nights: [{ night: '2026-11-20', frames: 37, totalS: 11_100 }] },
+  checksOf: { checks: [] },
+  coverage: {
+    needs: [
+      {
+        kind: 'dark',
+        verdict: 'due',
+        counts: { due: 22 },
+        settings: { ...settings, exposureS: 120, offset: 50 },
+        nearest: null,
+        text: 'none yet',
+        frames: 22,
+        totalS: 2640,
+        firstNight: '2026-11-20',
+        lastNight: '2026-11-20',
+        tonight: true,
+      },
+    ],
+    used: [3],
+    near: [],
+    nights: 4,
+  },
   nights: { nights: [{ night: '2026-11-20', lights: 83, lightS: 15_420, frames: 120 }] },
   frame: {
     frame,

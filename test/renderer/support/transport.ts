@@ -56,6 +56,11 @@ export class FakeTransport implements Transport {
   fileRequest = (address: string) => ({ url: `http://host/${address}`, headers: {} })
   file = () => Promise.resolve(new Response(null, { status: 404 }))
   pathOf = (): string | null => null
+  sent: string[] = []
+  send = (file: File) => {
+    this.sent.push(file.name)
+    return Promise.resolve(`incoming-${file.name}-0123456789`)
+  }
   retry() {}
   pair() {}
   close() {}
