@@ -112,6 +112,7 @@ const fieldWords: Record<string, string> = {
   frames: 'number of frames',
   scale: 'scale of its values',
   subtracted: 'what was subtracted',
+  lightSource: 'lit by',
   epoch: 'train since',
 }
 

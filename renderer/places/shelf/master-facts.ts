@@ -1,4 +1,5 @@
 import type { Master } from '../../../main/contract/index.ts'
+import { sourceWord } from '../../parts/labels.ts'
 
 type Facts = Record<string, number | string | null>
 
@@ -7,13 +8,12 @@ const SUBTRACTED = { none: 'nothing', bias: 'a bias', darkFlat: 'a dark flat' } 
 
 /** How it was made; the light source of a flat where somebody told it. */
 export function madeFrom(master: Master): Facts {
-  const { frames, scale, subtracted, program } = master
-  const { lightSource } = master as Master & { lightSource?: string | null }
+  const { frames, scale, subtracted, program, lightSource } = master
   return {
     frames,
     scale: scale && SCALE[scale],
     subtracted: subtracted && SUBTRACTED[subtracted],
     program,
-    ...(lightSource && { lightSource }),
+    ...(lightSource && { lightSource: sourceWord[lightSource] }),
   }
 }
