@@ -53,12 +53,13 @@ export async function addMasters(core: Core, { paths, incoming, answers, copy }:
     try {
       const result = await addOne(core, one.path, answers, copy || one.incoming !== undefined)
       if ('lacks' in result) outcome.refused.push({ ...one, ...result })
-      else {
-        outcome[result.isNew ? 'added' : 'already'].push(result.master)
-        if (one.incoming) dropIncoming(core.dataDir, one.incoming)
-      }
+      else outcome[result.isNew ? 'added' : 'already'].push(result.master)
+      // It is copied, or no answer could ever make a master of it; else it waits for what it lacks.
+      const isDone = !('lacks' in result) || result.lacks.length === 0
+      if (one.incoming && isDone) dropIncoming(core.dataDir, one.incoming)
     } catch (error) {
       outcome.refused.push({ ...one, reason: sentenceOf(error), lacks: [] })
+      if (one.incoming && error instanceof Refusal) dropIncoming(core.dataDir, one.incoming)
     }
   }
   if (wanted.length > 3) tellProgress(core, wanted.length, wanted.length)

@@ -57,8 +57,8 @@ export function askedBy(kind: GridKind, { needs }: GridCell): string | null {
   return wait ? `${counted(wait, one)} ${wait === 1 ? 'waits' : 'wait'}` : `for ${counted(frames, one)}`
 }
 
-/** How many there are, how old and how good the best is: what stands below a cell's word. */
-export function cellDetails({ masters, word }: GridCell): string {
+/** How many there are, how old and how good the best is. */
+function cellDetails({ masters, word }: GridCell): string {
   const [best] = masters
   if (!best) return ''
   const parts = [
@@ -69,18 +69,15 @@ export function cellDetails({ masters, word }: GridCell): string {
   return parts.filter(Boolean).join(', ')
 }
 
-/** All that a cell says, as one sentence for those who do not see where it stands. */
-export function cellSentence({ kind, exposureS }: GridLine, tempC: number | null, cell: GridCell): string {
+/** Where a cell stands, for those who do not see it: it is read before what the cell says. */
+export const cellPlace = ({ kind, exposureS }: GridLine, tempC: number | null): string =>
+  `${capital(kindWord[kind])} ${exposureWord(exposureS)} at ${tempWord(tempC)}: `
+
+/** What a cell says, line by line: how old the best is or what is wrong, the details, and whom it is for. */
+export function cellLines(kind: GridKind, cell: GridCell): string[] {
   const [best] = cell.masters
-  const what = `${capital(kindWord[kind])} ${exposureWord(exposureS)} at ${tempWord(tempC)}: ${cellWord[cell.word]}`
-  const how = best
-    ? [
-        cell.masters.length > 1 ? `${counted(cell.masters.length, 'master')}, the best` : null,
-        best.ageDays === null ? 'age not known' : age(best.ageDays),
-        ...quality(best),
-      ]
-    : ['no master']
-  return [what, ...how, askedBy(kind, cell)].filter(Boolean).join(', ')
+  const word = cell.word === 'here' && best ? shortAge(best.ageDays) : cellWord[cell.word]
+  return [word, cellDetails(cell), askedBy(kind, cell) ?? ''].filter(Boolean)
 }
 
 /** The words that find the masters of a cell in the table. */

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import type { CoverageNeed, Master } from '../../../../main/contract/index.ts'
 import { gridGroups, nextCell } from '../../../../renderer/places/shelf/grid.ts'
-import { askedBy, cellSentence, findWords, groupParts } from '../../../../renderer/places/shelf/grid-words.ts'
+import { cellLines, cellPlace, findWords, groupParts } from '../../../../renderer/places/shelf/grid-words.ts'
 import { RowsBuilder } from '../../../../renderer/places/shelf/rows.ts'
 import { scrollToRow, tableWindow } from '../../../../renderer/places/shelf/window.ts'
 import { master, settings } from '../../support/night.ts'
@@ -65,7 +65,7 @@ describe('the coverage grid', () => {
     expect(asked!.lacking).toBe(24)
     expect(asked!.lines.map(({ cells }) => cells[0]!.word)).toEqual(['due', 'near'])
     expect(rest!.masters).toBe(2)
-    expect(plainText(askedBy('dark', asked!.lines[0]!.cells[0]!)!)).toBe('12 lights wait')
+    expect(cellLines('dark', asked!.lines[0]!.cells[0]!).map(plainText)).toEqual(['due', '12 lights wait'])
   })
 
   test('an old dark asks for a check unless it was proven since; one whose history is unknown says so', () => {
@@ -86,15 +86,18 @@ describe('the coverage grid', () => {
     expect(group!.lines[0]!.cells[0]!.masters.map(({ id }) => id)).toEqual([3, 2, 4, 1])
   })
 
-  test('a cell says all of itself to those who do not see where it stands, and finds its masters in the table', () => {
+  test('a cell says where it stands to those who do not see it, and finds its masters in the table', () => {
     const [group] = groups(
       [master, { ...master, id: 4, frames: 20 }],
       [need(300, { verdict: 'matched', counts: { matched: 12 } })],
     )
     const [line] = group!.lines
-    expect(plainText(cellSentence(line!, -10, line!.cells[0]!))).toBe(
-      'Dark 300 s at −10 °C: here, 2 masters, the best, 40 days old, 30 frames, for 12 lights',
-    )
+    expect(plainText(cellPlace(line!, -10))).toBe('Dark 300 s at −10 °C: ')
+    expect(cellLines('dark', line!.cells[0]!).map(plainText)).toEqual([
+      '40 days',
+      '2 masters, 30 frames',
+      'for 12 lights',
+    ])
     expect(findWords(group!, line!, -10)).toBe('ready darks 300 s -10 °C gain 120 offset 30')
   })
 
