@@ -1,5 +1,5 @@
 import type { Master } from '../../../main/contract/index.ts'
-import { sourceWord } from '../../places/flats/now.ts'
+import { sourceWord } from '../flats/now.ts'
 
 type Facts = Record<string, number | string | null>
 
