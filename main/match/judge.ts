@@ -68,7 +68,7 @@ export function createJudge(masters: readonly Master[], context: MatchContext): 
   }
 
   const flats = new Map<number, Map<Epoch, FlatAnswer>>()
-  const trainOf = trainNumbering()
+  const trainOf = trainNumbering(bodyOf)
   const rememberFlat = (frame: Judged): Verdict => {
     const epoch = epochs.of(frame.rig, frame.filter, () => timeOf(frame))
     const byEpoch = obtain(flats, trainOf(frame), () => new Map<Epoch, FlatAnswer>())

@@ -1,8 +1,11 @@
 import type { Judged } from './context.ts'
 
+/** Combinations that take turns on a night: filters, and their exposures. */
+const RECENT = 8
+
 /**
  * Numbers for distinct combinations of settings, so that 100 000 lights need few strings: building and hashing a key of a dozen
- * fields costs more than a verdict. Frames come in runs, so the frame before is asked first.
+ * fields costs more than a verdict. Frames come in runs that take turns, so the last few are asked first, the newest before all.
  * @param same whether two frames have the same combination
  * @param keyOf the combination as a string, exact: two frames are `same` just where these are equal
  */
@@ -11,15 +14,19 @@ export function createNumbering(
   keyOf: (frame: Judged) => string,
 ): (frame: Judged) => number {
   const numbers = new Map<string, number>()
-  let before: Judged | null = null
-  let number = -1
+  const recent: { frame: Judged; number: number }[] = []
   return (frame) => {
-    if (before && same(frame, before)) return number
-    before = frame
+    for (let i = 0; i < recent.length; i++) {
+      const one = recent[i]
+      if (!same(frame, one.frame)) continue
+      if (i > 0) [recent[0], recent[i]] = [one, recent[0]]
+      return one.number
+    }
     const key = keyOf(frame)
-    const known = numbers.get(key)
-    number = known ?? numbers.size
-    if (known === undefined) numbers.set(key, number)
+    const number = numbers.get(key) ?? numbers.size
+    numbers.set(key, number)
+    if (recent.length < RECENT) recent.push({ frame, number })
+    else recent[RECENT - 1] = { frame, number }
     return number
   }
 }
@@ -41,8 +48,11 @@ const join = (values: readonly (string | number | null)[]) =>
 
 /** What a dark's verdict depends on, but for exposure and temperature. */
 export const bodyNumbering = () => createNumbering(sameBody, bodyKeyOf)
-/** What a flat's verdict depends on, but for its epoch. */
-export const trainNumbering = () => createNumbering(sameTrain, trainKeyOf)
+/** What a flat's verdict depends on, but for its epoch. @param bodyOf a `bodyNumbering` */
+export const trainNumbering = (bodyOf: (frame: Judged) => number) =>
+  createNumbering(sameTrain, (f) =>
+    join([bodyOf(f), f.filter, f.night, f.train, f.telescope, f.focalMm, f.mechAngleDeg]),
+  )
 
 const sameBody = (a: Judged, b: Judged) =>
   a.gain === b.gain &&
@@ -75,6 +85,3 @@ const sameTrain = (a: Judged, b: Judged) =>
   a.focalMm === b.focalMm &&
   a.mechAngleDeg === b.mechAngleDeg &&
   sameBody(a, b)
-
-const trainKeyOf = (f: Judged) =>
-  bodyKeyOf(f) + gap + join([f.filter, f.night, f.train, f.telescope, f.focalMm, f.mechAngleDeg])

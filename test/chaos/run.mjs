@@ -8,6 +8,10 @@ const root = resolve(import.meta.dirname, '../..')
 const trials = {
   kill: async (args) => (await import('./kill.ts')).main(args),
   'kill-data': async (args) => (await import('./kill-data.ts')).main(args),
+  soak: async (args) => (await import('./soak.ts')).main(args),
+  missed: () => vitest('test/chaos/watch/missed.test.ts', { CHAOS_FILES: '40000', CHAOS_PACE: '1' }),
+  vanish: (args) =>
+    vitest('test/chaos/watch/vanish.test.ts', { CHAOS_VANISH: args[args.indexOf('--runs') + 1] ?? '5' }),
   writers: (args) =>
     vitest('test/chaos/watch/writers.test.ts', { CHAOS_WRITERS: args[args.indexOf('--runs') + 1] ?? '10000' }),
 }
