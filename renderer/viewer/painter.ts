@@ -6,6 +6,9 @@ import { Pyramid, type Plane } from './pyramid.ts'
 import type { Samples } from './samples.ts'
 import { brightened, linear, type Curve } from './stretch.ts'
 
+/** While rows come, the picture follows at this pace: drawing each band would take longer than decoding it. */
+const WHILE_COMING_MS = 300
+
 /** First rows that tell enough of an image to brighten it before all of it has come. */
 const FIRST_PIXELS = 2 ** 20
 
@@ -23,6 +26,7 @@ export class ImagePainter {
   #seen: Seen | null = null
   #curve: { of: string; curve: Curve } | null = null
   #due = false
+  #drawnMs = 0
 
   constructor(say: (message: FromImageWorker) => void) {
     this.#say = say
@@ -42,6 +46,8 @@ export class ImagePainter {
     const { rows, width } = this.#image!
     this.#grey!.extend()
     if (!this.#levels && rows * width >= FIRST_PIXELS) this.#measure()
+    if (performance.now() - this.#drawnMs < WHILE_COMING_MS) return
+    this.#say({ say: 'progress', rows })
     this.#draw()
   }
 
@@ -82,6 +88,7 @@ export class ImagePainter {
   }
 
   #drawNow() {
+    this.#drawnMs = performance.now()
     const [seen, canvas, levels, image] = [this.#seen, this.canvas, this.#levels, this.#image]
     if (!seen || !canvas || !levels || !image) return
     const { width, height } = seen.canvas

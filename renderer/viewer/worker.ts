@@ -18,8 +18,13 @@ const scope = self as unknown as WorkerScope
 const say = (message: FromImageWorker) => scope.postMessage(message)
 const painter = new ImagePainter(say)
 
-/** Drawing and questions have their turn in between. */
-const breathe = () => new Promise<void>((resolve) => setTimeout(resolve))
+/** Drawing and questions have their turn in between: a message of our own comes after theirs. */
+const turns = new MessageChannel()
+const breathe = () =>
+  new Promise<void>((resolve) => {
+    turns.port1.onmessage = () => resolve()
+    turns.port2.postMessage(null)
+  })
 
 async function open(ask: OpenImage) {
   const { layout } = ask
@@ -32,7 +37,6 @@ async function open(ask: OpenImage) {
     decodeRows(decode, band, layout, plan, image.data, image.rows * layout.width)
     image.rows += rows
     painter.extend()
-    say({ say: 'progress', rows: image.rows })
     await breathe()
   }
   painter.finish()
