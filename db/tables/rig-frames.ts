@@ -11,6 +11,23 @@ const rename = command<[string, string]>('UPDATE frames SET rig = ? WHERE rig = 
 /** The rig goes by another name now. */
 export const renameRigOfFrames = (db: Writable, from: string, to: string): void => void rename(db, to, from)
 
+/** When a frame of a night was exposed, on which rig, with a camera whose header names no body. */
+export interface RigExposure {
+  camera: string
+  body: null
+  rig: string
+  startedAt: string
+  exposureS: number | null
+}
+const shared = query<RigExposure, [string, string]>(
+  `SELECT camera, body, rig, started_at AS startedAt, exposure_s AS exposureS FROM frames
+    WHERE night = ? AND body IS NULL AND rig IS NOT NULL AND started_at IS NOT NULL AND camera IN (
+      SELECT camera FROM frames WHERE night = ? AND body IS NULL AND rig IS NOT NULL AND camera IS NOT NULL
+       GROUP BY camera HAVING count(DISTINCT rig) > 1)`,
+)
+/** Exposures of a night with cameras that more than one rig names. */
+export const exposuresOfSharedCameras = (db: Readable, night: string): RigExposure[] => shared.all(db, night, night)
+
 /** What a rig has written. */
 export interface RigSum {
   rig: string

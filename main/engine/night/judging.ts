@@ -2,6 +2,8 @@ import type { Frame, Verdicts } from '../../contract/index.ts'
 import type { Judge, MatchContext } from '../../match/context.ts'
 import { createJudge } from '../../match/judge.ts'
 import { summariseRaw } from '../../match/raw.ts'
+import { findTwins } from '../../match/twins.ts'
+import { exposuresOfSharedCameras } from '../../../db/tables/rig-frames.ts'
 import type { Core } from '../core.ts'
 import { matchContextOf } from '../settings.ts'
 import { createPricer } from '../inspect/pricing.ts'
@@ -20,6 +22,7 @@ export class Judging {
   #madeMs = 0
   #night = ''
   #wants: Wants = noWants()
+  #rigs = new Set<string | null>()
 
   constructor(core: Core) {
     this.#core = core
@@ -28,9 +31,14 @@ export class Judging {
   /** @param groupTempC median temperature of the frame's run, °C; its own where unknown */
   verdicts(frame: Frame, groupTempC: number | null = null): Verdicts {
     const nowMs = this.#core.nights.momentOf(frame.night).getTime()
-    if (frame.night !== this.#night) this.#wants = noWants()
+    if (frame.night !== this.#night) {
+      this.#wants = noWants()
+      this.#rigs = new Set()
+    }
     this.#night = frame.night
-    const isNew = want(this.#wants, frame)
+    // A second rig may show that there are two cameras of one name.
+    const isNew = want(this.#wants, frame) || !this.#rigs.has(frame.rig)
+    this.#rigs.add(frame.rig)
     if (!this.#judge || isNew || Math.abs(nowMs - this.#madeMs) > FRESH_MS) {
       this.#judge = createJudge(this.#core.shelf.masters, this.context(this.#wants, frame.night))
       this.#madeMs = nowMs
@@ -44,7 +52,12 @@ export class Judging {
     const context = matchContextOf(db, nights.momentOf(night).toISOString())
     const raw = rawFramesFor(db, wants, night, context.tolerances)
     const summary = summariseRaw(raw, shelf.masters, context.changes)
-    return { ...context, raw: summary, twins: [], price: createPricer({ db, shelf }) }
+    return {
+      ...context,
+      raw: summary,
+      twins: findTwins(exposuresOfSharedCameras(db, night)),
+      price: createPricer({ db, shelf }),
+    }
   }
 
   /** Masters, raw frames, train changes or settings are others now. */
