@@ -1,5 +1,5 @@
 import { z } from 'zod'
-import { frameSchema } from './frame.ts'
+import { figuresSchema, frameSchema } from './frame.ts'
 import { verdictsSchema } from './night.ts'
 
 /** What the engine tells without being asked. `changed` names what to ask again; `landed` carries the answer itself. */
@@ -11,6 +11,8 @@ export const eventSchema = z.discriminatedUnion('event', [
     /** How many lights (or frames of its kind) of this night came before it on this rig, plus one. */
     number: z.number(),
   }),
+  /** The pixels of a logged frame were measured: told at once, so that whoever stands at a dimmer sees it between two frames. */
+  z.object({ event: z.literal('figures'), frame: z.number(), figures: figuresSchema }),
   z.object({
     event: z.literal('changed'),
     what: z.array(z.enum(['night', 'library', 'folders', 'settings', 'builds'])),

@@ -78,7 +78,12 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   const core = makeCore({ db, dataDir, clock, zone, closing: stop.signal, events, leaving })
   const lane = new SecondLane(core)
   const reach = new Reach()
-  const arrivals = new Arrivals(core, reach, () => live && lane.wake())
+  const arrivals = new Arrivals(
+    core,
+    reach,
+    () => live && lane.wake(),
+    (id) => lane.first(id),
+  )
   const watching = new Watching(core, arrivals, reach, live ? (options.watching ?? {}) : null)
   const builder = new Builder(core, (ids, how) => lane.measure(ids, how))
   const inspections = new Inspections(core)

@@ -27,16 +27,21 @@ const AGAIN_MS = 2_000
 export class Arrivals {
   readonly #core: Core
   readonly #onLogged: () => void
+  readonly #onAwaited: (id: number) => void
   readonly #reach: Reach
   #waiting: Arrival[] = []
   #draining: Promise<void> | null = null
   #backlog: { done: number; total: number; startedMs: number } | null = null
 
-  /** @param onLogged called when new frames stand in the log: there is something to measure */
-  constructor(core: Core, reach: Reach, onLogged: () => void) {
+  /**
+   * @param onLogged called when new frames stand in the log: there is something to measure
+   * @param onAwaited called with a frame whose figures somebody waits for: a flat that has just landed, shot by hand at a panel
+   */
+  constructor(core: Core, reach: Reach, onLogged: () => void, onAwaited: (id: number) => void) {
     this.#core = core
     this.#reach = reach
     this.#onLogged = onLogged
+    this.#onAwaited = onAwaited
   }
 
   add(arrival: Arrival): void {
@@ -140,6 +145,7 @@ export class Arrivals {
     const { db, judging, nights, tell } = this.#core
     nights.landed(frame)
     const verdicts = judging.verdicts(frame, groupTempC(db, frame))
+    if (frame.kind === 'flat' && !frame.aside) this.#onAwaited(frame.id)
     tell({ event: 'landed', frame, verdicts, number: numberInNight(db, frame) })
   }
 

@@ -28,6 +28,8 @@ export class SecondLane {
   #measurer: Measurer | null = null
   #running: Promise<void> | null = null
   #again = false
+  /** Measured ahead of the others at the moment. */
+  readonly #urgent = new Map<number, Promise<unknown>>()
   readonly rechecks: Rechecks
 
   constructor(core: Core) {
@@ -39,6 +41,31 @@ export class SecondLane {
   wake(): void {
     this.#again = true
     this.#running ??= this.#run().finally(() => (this.#running = null))
+  }
+
+  /**
+   * A frame that has just landed and for which somebody waits: its figures alone, at once, beside whatever is under way. Hash and
+   * picture, which take twice as long, follow when its turn comes.
+   */
+  first(id: number): void {
+    const frame = frameById(this.#core.db, id)
+    if (!frame || frame.figures !== null || this.#urgent.has(id)) return
+    const work = this.#figuresOf(frame)
+      // What is wrong with the file, or with the disk of the log, is told when its turn comes.
+      .catch(() => {})
+      .finally(() => this.#urgent.delete(id))
+    this.#urgent.set(id, work)
+  }
+
+  async #figuresOf(frame: Frame): Promise<void> {
+    const { db, closing } = this.#core
+    this.#measurer ??= createMeasurer()
+    const measured = await this.#measurer.measure(frame.path, { cfa: frame.cfa }, closing)
+    if (closing.aborted || !this.#isAsLogged(frame, measured)) return
+    const { figures } = measured
+    immediately(db, () => putMeasured(db, frame.id, { sha256: null, figures, problem: null }))
+    this.#core.tell({ event: 'figures', frame: frame.id, figures })
+    this.#core.changed('night')
   }
 
   /** Measures these frames now. @throws Refusal when stopped */
@@ -59,6 +86,7 @@ export class SecondLane {
   async close(): Promise<void> {
     await this.rechecks.close()
     await this.#running
+    await Promise.all(this.#urgent.values())
     await this.#measurer?.close()
   }
 
@@ -72,6 +100,7 @@ export class SecondLane {
         for (const { id } of next) {
           const frame = closing.aborted ? undefined : frameById(db, id)
           if (!frame || this.#core.isOutOfReach(frame.path)) continue
+          await this.#urgent.get(id)
           try {
             await this.#one(frame, closing)
             this.rechecks.soon(id)
@@ -102,18 +131,24 @@ export class SecondLane {
     }
   }
 
-  #keep(frame: Frame, { figures, sha256, thumbnail, size, mtimeMs }: Measured): void {
-    const { db, clock, dataDir } = this.#core
+  /** Touched since it was logged, or rewritten: then the watcher brings it again, and its figures are of unknown bytes. */
+  #isAsLogged(frame: Frame, { size, mtimeMs }: Measured): boolean {
+    const { db } = this.#core
     const known = fileAt(db, frame.path)
     const isAsLogged = known?.frameId === frame.id && known.size === size && known.modifiedMs === mtimeMs
-    // Touched since it was logged, or rewritten: then the watcher brings it again, and these figures are of unknown bytes.
-    if (!isAsLogged && frameByFingerprint(db, readFrameFile(frame.path).fingerprint)?.id !== frame.id)
-      return this.#giveUp(frame, new Error('rewritten'))
+    return isAsLogged || frameByFingerprint(db, readFrameFile(frame.path).fingerprint)?.id === frame.id
+  }
+
+  #keep(frame: Frame, measured: Measured): void {
+    const { db, clock, dataDir } = this.#core
+    if (!this.#isAsLogged(frame, measured)) return this.#giveUp(frame, new Error('rewritten'))
+    const { figures, sha256, thumbnail } = measured
     if (thumbnail) storeThumbnail(dataDir, 'frame', frame.id, thumbnail)
     immediately(db, () => {
       putMeasured(db, frame.id, { sha256: sha256 === null ? null : Buffer.from(sha256, 'hex'), figures, problem: null })
       setMeasured(db, frame.id, instant(clock))
     })
+    this.#core.tell({ event: 'figures', frame: frame.id, figures })
   }
 
   #giveUp({ id }: Frame, error: unknown): void {

@@ -5,6 +5,7 @@ import { flatRows } from './rows.ts'
 
 /** Everything that the place of the flats shows, kept fresh. */
 export class FlatsState {
+  readonly #client: Client
   readonly #library: Live<'library'>
   readonly #rigs: Live<'rigs'>
   readonly #changes: Live<'trainChanges'>
@@ -15,6 +16,7 @@ export class FlatsState {
   readonly #rows = $derived.by(() => flatRows(this.#masters, this.changes, this.flatRuns, this.rigs))
 
   constructor(client: Client) {
+    this.#client = client
     this.#library = new Live(client, 'library', {}, ['library', 'builds', 'settings'])
     this.#rigs = new Live(client, 'rigs', {}, ['settings', 'folders', 'night'])
     this.#changes = new Live(client, 'trainChanges', {}, ['settings', 'night', 'library'])
@@ -77,7 +79,11 @@ export class FlatsState {
       this.#settings,
       this.#now,
     ]
-    const offs = lives.map((live) => live.start())
+    const offs = [
+      ...lives.map((live) => live.start()),
+      // A level is wanted before the next flat is shot: the burst of changes that follows is not waited for.
+      this.#client.on('figures', () => void this.#now.refresh()),
+    ]
     return () => offs.forEach((off) => off())
   }
 }
