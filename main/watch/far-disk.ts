@@ -27,7 +27,9 @@ export function farDisk(root: string): Disk {
   const start = (): Worker => {
     const source = import.meta.url.endsWith('.ts')
     const script = new URL(source ? './disk-worker.ts' : './disk-worker.js', import.meta.url)
-    const started = new Worker(script, { workerData: root })
+    // In a package, what threads run stands beside the archive that the rest is in.
+    const beside = new URL(script.href.replace('/app.asar/', '/app.asar.unpacked/'))
+    const started = new Worker(beside, { workerData: root })
     started.unref()
     started.on('message', (answer: DiskAnswer) => {
       const asked = pending.get(answer.id)
