@@ -1,4 +1,4 @@
-import { describe, expect, test } from 'vitest'
+import { describe, expect, test, vi } from 'vitest'
 import { plain } from '../../../../renderer/parts/format.ts'
 import { coverOf, lackText, sumTimes, timeText } from '../../../../renderer/places/nights/cover.ts'
 import { Covers } from '../../../../renderer/places/nights/covers.svelte.ts'
@@ -61,4 +61,27 @@ test('nights are asked one at a time and once, and again when something changed'
   covers.refresh()
   await settled()
   expect(transport.asked.length).toBe(4)
+})
+
+test('a storm of changes asks every shown night once now and once when it has calmed, and never after the page was left', async () => {
+  vi.useFakeTimers()
+  try {
+    const transport = new FakeTransport({ tonight: () => tonight })
+    const covers = new Covers(new Client(transport))
+    covers.want(['2026-11-20', '2026-11-19'])
+    await vi.advanceTimersByTimeAsync(0)
+    for (let n = 0; n < 50; n++) {
+      covers.refresh()
+      await vi.advanceTimersByTimeAsync(100)
+    }
+    expect(transport.asked.length).toBe(4)
+    await vi.advanceTimersByTimeAsync(15_000)
+    expect(transport.asked.length).toBe(6)
+    covers.refresh()
+    covers.stop()
+    await vi.advanceTimersByTimeAsync(60_000)
+    expect(transport.asked.length).toBe(6)
+  } finally {
+    vi.useRealTimers()
+  }
 })
