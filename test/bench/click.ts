@@ -46,7 +46,8 @@ const visit = (page: Page, place: string) =>
     await painted()
     const shownMs = performance.now() - from
     // Answered: nothing says any more that it is still being read.
-    while (/^Reading the \w+…/m.test(document.querySelector('main')!.innerText)) await new Promise(requestAnimationFrame)
+    while (/^Reading the \w+…/m.test(document.querySelector('main')!.innerText))
+      await new Promise(requestAnimationFrame)
     return { shownMs, answeredMs: performance.now() - from }
   }, place)
 
