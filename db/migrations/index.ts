@@ -4,6 +4,7 @@ import checksUndone from './0003-checks-undone.sql?raw'
 import lightSource from './0004-light-source.sql?raw'
 import polling from './0005-polling.sql?raw'
 import asideWhy from './0006-aside-why.sql?raw'
+import sensorFigures from './0007-sensor-figures.sql?raw'
 
 export interface Migration {
   version: number
@@ -18,4 +19,5 @@ export const migrations: Migration[] = [
   { version: 4, sql: lightSource },
   { version: 5, sql: polling },
   { version: 6, sql: asideWhy },
+  { version: 7, sql: sensorFigures },
 ]

@@ -109,13 +109,15 @@ export const proofSchema = z.object({
 export type ProofAnswer = z.infer<typeof proofSchema>
 
 const estimate = z.object({ value: z.number(), ci95: z.tuple([z.number(), z.number()]) })
-/** What is known of a sensor at one gain, offset and readout mode, measured from frames in the log or named ones. */
+/** What is known of a sensor at one gain, offset, readout mode and binning, measured from frames in the log or named ones. */
 export const sensorFiguresSchema = z.object({
   camera: z.string(),
   body: z.string().nullable(),
   gain: z.union([z.number(), z.string()]).nullable(),
   offset: z.union([z.number(), z.string()]).nullable(),
   readout: z.union([z.number(), z.string()]).nullable(),
+  /** Null where it was measured before binning was kept. */
+  binning: z.string().nullable().optional(),
   measuredAt: z.string(),
   ePerAdu: estimate,
   temporalDarkNoiseE: estimate,

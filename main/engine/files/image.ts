@@ -4,7 +4,8 @@ import { fullScaleFor } from '../../rules/levels.ts'
 import type { Core } from '../core.ts'
 import { instant } from '../clock.ts'
 import { createDescriber } from '../ingest/describer.ts'
-import { sensorsKept, settingKey } from '../inspect/sensor-memory.ts'
+import { sensorFinder } from '../inspect/sensor-memory.ts'
+import { sensorsKept } from '../../../db/tables/sensor-figures.ts'
 import { matchContextOf } from '../settings.ts'
 import { sayCards } from './cards.ts'
 import { pixelFile, storedOf } from './pixels.ts'
@@ -49,8 +50,7 @@ export function layoutOf(image: ImageReader): Image['layout'] {
 
 /** A measured figure before a stated one: it is this camera's own. Of a master's header nothing is kept, so it is read. */
 function electronsOf(core: Core, stored: Frame | Master, own: FitsInfo): Image['electronsPerAdu'] {
-  const key = settingKey(stored)
-  const measured = sensorsKept(core.db).find((one) => settingKey(one) === key)
+  const measured = sensorFinder(sensorsKept(core.db))(stored)
   if (measured) return { value: measured.ePerAdu.value, from: 'measured' }
   const { electronsPerAdu: stated } = 'electronsPerAdu' in stored ? stored : describeHeader(core, stored, own)
   return stated === null ? null : { value: stated, from: 'header' }

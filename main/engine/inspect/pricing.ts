@@ -4,9 +4,11 @@ import { priceMismatch, stackNoiseE, weighCost, type PricedMismatch } from '../.
 import { darkSignal, type DarkLevelsAt } from '../../inspect/dark-signal.ts'
 import type { PriceDifference } from '../../match/context.ts'
 import { temperatureOf } from '../../match/tolerance.ts'
+import { darkLevelsKept } from '../../../db/tables/dark-levels.ts'
 import { lightLevels, statedGain } from '../../../db/tables/light-levels.ts'
+import { sensorsKept } from '../../../db/tables/sensor-figures.ts'
 import type { Core } from '../core.ts'
-import { darkLevelsKept, sensorsKept, settingKey } from './sensor-memory.ts'
+import { sensorFinder } from './sensor-memory.ts'
 
 /**
  * Prices near matches from the library's own darks, the kept sensor figures and the lights in the log. What is read from the
@@ -14,11 +16,11 @@ import { darkLevelsKept, sensorsKept, settingKey } from './sensor-memory.ts'
  */
 export function createPricer({ db, shelf }: Pick<Core, 'db' | 'shelf'>): PriceDifference {
   const kept = darkLevelsKept(db)
-  if (Object.keys(kept).length === 0) return () => null
-  const sensors = new Map(sensorsKept(db).map((figures) => [settingKey(figures), figures]))
+  if (kept.size === 0) return () => null
+  const sensorOf = sensorFinder(sensorsKept(db))
   const byKey = new Map<string, DarkLevelsAt[]>()
   for (const master of shelf.masters) {
-    const levels = kept[master.sha256]
+    const levels = kept.get(master.sha256)
     const tempC = temperatureOf(master)
     if (!levels || master.exposureS === null || tempC === null || master.kind === 'flat' || master.kind === 'bias')
       continue
@@ -30,7 +32,7 @@ export function createPricer({ db, shelf }: Pick<Core, 'db' | 'shelf'>): PriceDi
     const levels = byKey.get(key)
     const [ownC, darkC] = [tempC ?? temperatureOf(frame), temperatureOf(master)]
     if (!levels || ownC === null || darkC === null || frame.exposureS === null || master.exposureS === null) return null
-    const sensor = sensors.get(settingKey(master))
+    const sensor = sensorOf(master)
     const ePerAdu = sensor?.ePerAdu.value ?? statedGain(db, key)
     const signal = darkSignal(levels, ownC, ePerAdu ?? 1)
     if (!signal) return null

@@ -1,35 +1,30 @@
-import { z } from 'zod'
-import { sensorFiguresSchema, type SensorFiguresAnswer } from '../../contract/index.ts'
+import type { SensorFiguresAnswer } from '../../contract/index.ts'
 import { keyValue } from '../../frame/keys.ts'
-import type { DarkLevels } from '../../inspect/dark-signal.ts'
-import { immediately, type Readable, type Writable } from '../../../db/handle.ts'
-import { putSetting, setting } from '../../../db/tables/settings.ts'
+import { immediately, type Writable } from '../../../db/handle.ts'
+import { putSensor, sensorsKept, type SensorRecord } from '../../../db/tables/sensor-figures.ts'
 
-const levelsSchema = z.record(
-  z.string(),
-  z.object({ medianAdu: z.number(), tailAdu: z.number(), hotAdu: z.number(), glowPeakAdu: z.number() }),
-)
+type Setting = { [K in 'camera' | 'body' | 'gain' | 'offset' | 'readout']: SensorFiguresAnswer[K] | null } & {
+  binning?: string | null
+}
 
-/** What dark masters tell, by the SHA-256 of their file: never out of date, may be forgotten at any time. */
-export const darkLevelsKept = (db: Readable): Record<string, DarkLevels> =>
-  levelsSchema.catch({}).parse(setting(db, 'darkLevels') ?? {})
+/** What a sensor's figures are kept under. */
+export const settingKey = (s: Setting): string =>
+  [s.camera, s.body, s.gain, s.offset, s.readout, s.binning ?? null].map(keyValue).join('\u001f')
 
-export const keepDarkLevels = (db: Writable, sha256: string, levels: DarkLevels): void =>
-  immediately(db, () => putSetting(db, 'darkLevels', { ...darkLevelsKept(db), [sha256]: levels }))
+/** Finds the figures of a frame's or master's own setting; ones that were kept without their binning stand for every binning. */
+export function sensorFinder(sensors: readonly SensorRecord[]): (setting: Setting) => SensorRecord | undefined {
+  const byKey = new Map(sensors.map((sensor) => [settingKey(sensor), sensor]))
+  return (setting) => byKey.get(settingKey(setting)) ?? byKey.get(settingKey({ ...setting, binning: null }))
+}
 
-/** Figures of sensors, by camera, body, gain, offset and readout: the newest measurement of each. */
-export const sensorsKept = (db: Readable): SensorFiguresAnswer[] =>
-  z
-    .array(sensorFiguresSchema)
-    .catch([])
-    .parse(setting(db, 'sensorFigures') ?? [])
-
-type Setting = Pick<SensorFiguresAnswer, 'camera' | 'body' | 'gain' | 'offset' | 'readout'>
-export const settingKey = (s: { [K in keyof Setting]: Setting[K] | null }): string =>
-  [s.camera, s.body, s.gain, s.offset, s.readout].map(keyValue).join('\u001f')
-
-export const keepSensor = (db: Writable, figures: SensorFiguresAnswer): void =>
+/** Keeps figures in the place of earlier ones of their setting. */
+export const keepSensor = (db: Writable, figures: Omit<SensorRecord, 'id'>): void =>
   immediately(db, () => {
-    const others = sensorsKept(db).filter((one) => settingKey(one) !== settingKey(figures))
-    putSetting(db, 'sensorFigures', [...others, figures])
+    const outdated = [settingKey(figures), settingKey({ ...figures, binning: null })]
+    const replaced = sensorsKept(db).filter((one) => outdated.includes(settingKey(one)))
+    putSensor(
+      db,
+      figures,
+      replaced.map(({ id }) => id),
+    )
   })

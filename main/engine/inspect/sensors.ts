@@ -6,10 +6,11 @@ import { isUsable } from '../../match/raw.ts'
 import { temperatureOf } from '../../match/tolerance.ts'
 import { sayExposure, saySettings } from '../../match/wording.ts'
 import { FileProblem } from '../../measure/crew.ts'
+import { darkLevelsKept, keepDarkLevels } from '../../../db/tables/dark-levels.ts'
 import { framesOfKind } from '../../../db/tables/frames.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
-import { darkLevelsKept, keepDarkLevels, keepSensor, settingKey } from './sensor-memory.ts'
+import { keepSensor, settingKey } from './sensor-memory.ts'
 
 type Measuring = Answer<'measureSensors'>
 
@@ -96,10 +97,14 @@ function pairOf(frames: Frame[]): [Frame, Frame] | null {
 
 const levelOf = (frames: readonly Frame[]) => frames[0].figures?.median ?? 0
 
-function toFigures(core: Core, { sample, flats, darks }: Pairs, report: SensorReport): SensorFiguresAnswer {
-  const { camera, body, gain, offset, readout } = sample
+function toFigures(
+  core: Core,
+  { sample, flats, darks }: Pairs,
+  report: SensorReport,
+): SensorFiguresAnswer & { binning: string | null } {
+  const { camera, body, gain, offset, readout, binning } = sample
   return {
-    ...{ camera: camera!, body, gain, offset, readout },
+    ...{ camera: camera!, body, gain, offset, readout, binning },
     measuredAt: instant(core.clock),
     ePerAdu: report.ePerDn,
     temporalDarkNoiseE: report.temporalDarkNoiseE,
@@ -124,7 +129,7 @@ export async function learnDarks(core: Core, inspector: Inspector, signal: Abort
       (kind === 'dark' || kind === 'darkFlat') &&
       state === 'ready' &&
       scale !== null &&
-      !(sha256 in kept) &&
+      !kept.has(sha256) &&
       !unreadable.has(sha256),
   )
   let learnt = 0

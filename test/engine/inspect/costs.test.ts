@@ -96,6 +96,7 @@ describe('sensor figures', () => {
       camera: 'Heron 11C',
       gain: 100,
       offset: 30,
+      binning: '1x1',
       measuredAt: '2026-11-20T23:00:00.000Z',
     })
     expect(figures.sources).toHaveLength(4)
