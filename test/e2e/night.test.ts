@@ -169,7 +169,7 @@ describe('a first night', () => {
   test('a path that is no master is refused with its reason, and the shelf stays as it is', async () => {
     await page.keyboard.press('2')
     await page.getByText('The shelf is empty.').waitFor()
-    await page.getByLabel(/^Paths of FITS files/).fill('/nowhere/dark.fits')
+    await page.getByLabel(/paths of files or folders/).fill('/nowhere/dark.fits')
     await page.getByRole('button', { name: 'Add to the shelf' }).click()
     await page.getByText('None was added.').waitFor()
     await page.getByText('/nowhere/dark.fits').last().waitFor()
