@@ -107,6 +107,8 @@ function judgeError(error: unknown, stat: FileStat): Look {
 const TAIL_LENGTH = 512
 /** More zero bytes than this at the end are no longer taken for a few dark pixels. */
 const FEW = 8
+/** A gzipped tile ends in its unpacked length: four bytes, lowest first, never all of them zero (ISIZE, RFC 1952, 2.3.1). */
+const GZIP_LENGTH_ZEROS = 3
 const tailBytes = Buffer.allocUnsafeSlow(TAIL_LENGTH)
 
 /**
@@ -122,6 +124,6 @@ function zerosAtEnd(fd: number, info: FitsInfo): Zeros {
   const got = readSync(fd, tailBytes, 0, length, info.leastLength - length)
   let zeros = 0
   while (zeros < got && tailBytes[got - 1 - zeros] === 0) zeros++
-  if (zeros < Math.abs(last.bitpix) / 8) return 'none'
+  if (zeros <= (last.compression !== null ? GZIP_LENGTH_ZEROS : Math.abs(last.bitpix) / 8 - 1)) return 'none'
   return zeros <= FEW ? 'few' : 'many'
 }

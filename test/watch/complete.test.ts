@@ -1,9 +1,11 @@
 import { execFileSync } from 'node:child_process'
 import { mkdirSync, symlinkSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { gzipSync } from 'node:zlib'
 import { afterEach, describe, expect, test } from 'vitest'
 import { lookAt } from '../../main/watch/complete.ts'
 import { isFitsName } from '../../main/watch/names.ts'
+import { rawTileFile } from '../fits/files.ts'
 import { fitsBytes, freshFolder } from './files.ts'
 
 const folder = freshFolder()
@@ -59,6 +61,22 @@ describe('a file is complete when its own header says so', () => {
     const bytes = Buffer.from(whole)
     bytes.fill(0, leastLength - 2, leastLength)
     expect(look(bytes)).toMatchObject({ state: 'settling', zeros: 'few' })
+  })
+
+  // Rows of 400 samples unpack to 800 bytes (20 03 00 00 at the end), of 20 to 40 (28 00 00 00): RFC 1952, 2.3.1.
+  test.each([400, 20])('packed with gzip in rows of %i samples it ends in zeros that belong to it', (width) => {
+    const rows = [1, 2, 3].map((row) => Uint8Array.from({ length: width * 2 }, (_, i) => (i * row) % 251))
+    const packed = rawTileFile({
+      bitpix: 16,
+      axes: [width, rows.length],
+      method: 'GZIP_1',
+      tiles: rows.map((row) => ({ COMPRESSED_DATA: gzipSync(row) })),
+    })
+    expect(look(packed, 'frame.fits.fz')).toMatchObject({ state: 'complete' })
+    const laidOut = Buffer.from(packed)
+    const end = packed.lastIndexOf(gzipSync(rows[2])) + gzipSync(rows[2]).length
+    laidOut.fill(0, end - 20)
+    expect(look(laidOut, 'frame.fits.fz')).toMatchObject({ state: 'settling', zeros: 'many' })
   })
 })
 
