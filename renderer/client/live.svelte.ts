@@ -7,9 +7,17 @@ import { Disconnected } from './transport.ts'
 
 export type Topic = EventOf<'changed'>['what'][number]
 
+/** So many changes one upon another are each asked about at once; a backlog makes many more. */
+const AT_ONCE = 4
+/** Then this long from one answer to the next question, so that a click need not wait behind them. */
+const PAUSE_MS = 500
+/** After so long without a question the changes no longer follow one upon another. */
+const CALM_MS = 2000
+
 /**
  * An answer that keeps itself fresh: asked when started, again when one of its topics changes, and after each
- * reconnection. While one request is under way, any number of changes make one more, so a burst never piles up.
+ * reconnection. While one request is under way, any number of changes make one more, so a burst never piles up; where the
+ * changes go on and on, it is asked again after a pause.
  */
 export class Live<R extends PageRequestName> {
   readonly #client: Client
@@ -20,7 +28,11 @@ export class Live<R extends PageRequestName> {
   #failure = $state<string | null>(null)
   #asking = false
   #again = false
+  #changed = false
   #started = false
+  #inARow = 0
+  #answeredAt = -Infinity
+  #later: ReturnType<typeof setTimeout> | undefined
 
   constructor(client: Client, request: R, input: Ask<R>, topics: readonly Topic[]) {
     this.#client = client
@@ -44,12 +56,13 @@ export class Live<R extends PageRequestName> {
     this.#started = true
     const offs = [
       this.#client.on('changed', ({ what }) => {
-        if (what.some((topic) => this.#topics.includes(topic))) void this.refresh()
+        if (what.some((topic) => this.#topics.includes(topic))) this.refreshSoon()
       }),
       this.#client.whenUsable(() => void this.refresh()),
     ]
     return () => {
       this.#started = false
+      this.#waitNoMore()
       for (const off of offs) off()
     }
   }
@@ -60,11 +73,30 @@ export class Live<R extends PageRequestName> {
       return
     }
     this.#asking = true
+    this.#waitNoMore()
     do {
       this.#again = false
+      this.#changed = false
       await this.#askOnce()
     } while (this.#again && this.#started)
     this.#asking = false
+    this.#answeredAt = performance.now()
+    if (this.#changed && this.#started) this.refreshSoon()
+  }
+
+  /** Something changed: asked again at once, or after a pause where much changes. */
+  refreshSoon() {
+    this.#changed = true
+    if (this.#asking || this.#later !== undefined) return
+    const sinceMs = performance.now() - this.#answeredAt
+    this.#inARow = sinceMs > CALM_MS ? 1 : this.#inARow + 1
+    if (this.#inARow <= AT_ONCE || sinceMs >= PAUSE_MS) void this.refresh()
+    else this.#later = setTimeout(() => void this.refresh(), PAUSE_MS - sinceMs)
+  }
+
+  #waitNoMore() {
+    clearTimeout(this.#later)
+    this.#later = undefined
   }
 
   async #askOnce() {

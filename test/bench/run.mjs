@@ -4,7 +4,21 @@ import { availableParallelism, loadavg } from 'node:os'
 import { resolve } from 'node:path'
 
 /** To add one: a file that prints its own lines, and its name here. */
-const all = ['log', 'live', 'million', 'match', 'assess', 'describe', 'measure', 'integrate', 'watch', 'inspect', 'shelf']
+const all = [
+  'log',
+  'live',
+  'million',
+  'match',
+  'assess',
+  'describe',
+  'measure',
+  'integrate',
+  'watch',
+  'inspect',
+  'shelf',
+  'page',
+  'click',
+]
 
 const names = process.argv.slice(2)
 const unknown = names.filter((name) => !all.includes(name))

@@ -82,7 +82,7 @@ export class FlatsState {
     const offs = [
       ...lives.map((live) => live.start()),
       // A level is wanted before the next flat is shot: the burst of changes that follows is not waited for.
-      this.#client.on('figures', () => void this.#now.refresh()),
+      this.#client.on('figures', () => this.#now.refreshSoon()),
     ]
     return () => offs.forEach((off) => off())
   }

@@ -5,6 +5,9 @@ import { Live } from '../../client/live.svelte.ts'
 import type { Client } from '../../client/client.svelte.ts'
 
 type Latest = Tonight['latest'][number]
+/** Frames of a backlog land by the hundred a second: so often the band is drawn anew at most, ms. */
+const LEAST_PAUSE_MS = 100
+
 type Shortfall = Tonight['shortfall'][number]
 
 /** What the engine said last, with what landed since: a frame's verdicts are on the page before all else is asked again. */
@@ -12,6 +15,10 @@ export class TonightState {
   readonly #client: Client
   readonly #live: Live<'tonight'>
   #landed = $state.raw<readonly Latest[]>([])
+  /** What landed since the band was last drawn, one a rig. */
+  #landing: readonly Latest[] = []
+  #shownAt = -Infinity
+  #later: ReturnType<typeof setTimeout> | undefined
 
   readonly #latest = $derived.by(() => newest(this.#live.answer?.latest ?? [], this.#landed))
   readonly #open = $derived.by(() =>
@@ -61,12 +68,26 @@ export class TonightState {
 
   start(): () => void {
     const offs = [this.#live.start(), this.#client.on('landed', (event) => this.#land(event))]
-    return () => offs.forEach((off) => off())
+    return () => {
+      clearTimeout(this.#later)
+      this.#later = undefined
+      offs.forEach((off) => off())
+    }
   }
 
   #land({ frame, verdicts, number }: EventOf<'landed'>) {
-    const others = this.#landed.filter(({ rig }) => rig !== frame.rig)
-    this.#landed = [...others, { rig: frame.rig, frame, verdicts, number }]
+    const others = this.#landing.filter(({ rig }) => rig !== frame.rig)
+    this.#landing = [...others, { rig: frame.rig, frame, verdicts, number }]
+    const waitMs = this.#shownAt + LEAST_PAUSE_MS - performance.now()
+    if (waitMs <= 0) this.#showLanded()
+    else this.#later ??= setTimeout(() => this.#showLanded(), waitMs)
+  }
+
+  #showLanded() {
+    clearTimeout(this.#later)
+    this.#later = undefined
+    this.#shownAt = performance.now()
+    this.#landed = this.#landing
   }
 }
 

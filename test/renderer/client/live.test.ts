@@ -1,4 +1,4 @@
-import { expect, test } from 'vitest'
+import { expect, test, vi } from 'vitest'
 import { Refusal } from '../../../main/contract/refusal.ts'
 import { Client } from '../../../renderer/client/client.svelte.ts'
 import { Live } from '../../../renderer/client/live.svelte.ts'
@@ -89,4 +89,30 @@ test('a place that is opened again has its last answer at once, while a fresh on
   second.start()
   await settled()
   expect(transport.asked).toHaveLength(2)
+})
+
+test('changes that go on and on are asked about after a pause, the last one for certain', async () => {
+  vi.useFakeTimers()
+  try {
+    let version = 0
+    const transport = new FakeTransport({ nights: () => ({ nights: [{ ...night, frames: version }] }) })
+    const live = new Live(new Client(transport), 'nights', {}, ['night'])
+    const stop = live.start()
+    transport.welcome()
+    for (version = 1; version <= 100; version++) {
+      transport.tell({ event: 'changed', what: ['night'] })
+      await vi.advanceTimersByTimeAsync(60)
+    }
+    expect(transport.asked.length).toBeLessThan(20)
+    await vi.advanceTimersByTimeAsync(500)
+    expect(live.answer?.nights[0]?.frames).toBe(version)
+    const asked = transport.asked.length
+    await vi.advanceTimersByTimeAsync(3000)
+    expect(transport.asked).toHaveLength(asked)
+    transport.tell({ event: 'changed', what: ['night'] })
+    expect(transport.asked).toHaveLength(asked + 1)
+    stop()
+  } finally {
+    vi.useRealTimers()
+  }
 })
