@@ -3,7 +3,7 @@ import { assignments, columns, fromStored, places, settingForms, toStored } from
 import { command, immediately, query, type Readable, type Writable } from '../handle.ts'
 
 /** A master as it is written; `ageDays` is counted when it is read, `sources` stand in a table of their own. */
-export interface NewMaster extends Omit<Master, 'id' | 'ageDays' | 'sources'> {
+export interface NewMaster extends Omit<Master, 'id' | 'ageDays' | 'sources' | 'capturedWith' | 'provenWith'> {
   size: number
   copiedFrom: string | null
   built: boolean
@@ -77,13 +77,30 @@ const allSources = query<{ id: number; path: string }>(
 )
 const byId = query<Row, [number]>(`${whole} WHERE id = ?`)
 
+// A master's frames are of one run: the first tells for all.
+const captured = query<{ id: number; program: string | null }>(
+  `SELECT master_id AS id, program FROM master_sources JOIN frames ON frames.id = frame_id
+    WHERE position = 0 AND rejected IS NULL`,
+)
+// max() beside a bare column: SQLite takes that column from the row of the maximum.
+const provenBy = query<{ id: number; program: string | null }>(
+  `SELECT master_id AS id, frames.program, max(checks.at) FROM checks JOIN files ON files.path = checks.path
+     JOIN frames ON frames.id = files.frame_id
+    WHERE holds = 1 AND undone_at IS NULL GROUP BY master_id`,
+)
+const programs = (rows: readonly { id: number; program: string | null }[]) =>
+  new Map(rows.map(({ id, program }) => [id, program]))
+
 /** Every master, retired and damaged ones included. `now` gives their ages. */
 export function allMasters(db: Readable, now: Date): Master[] {
+  const [capturedWith, provenWith] = [programs(captured.all(db)), programs(provenBy.all(db))]
   const rows = new Map(all.all(db).map((row) => [row.id, row]))
   const sources = Map.groupBy(allSources.all(db), ({ id }) => id)
   return order.all(db).flatMap(({ id }) => {
     const row = rows.get(id)
-    return row ? { ...toMaster(row, now), sources: sources.get(id)?.map(({ path }) => path) ?? [] } : []
+    if (!row) return []
+    const told = { capturedWith: capturedWith.get(id) ?? null, provenWith: provenWith.get(id) ?? null }
+    return { ...toMaster(row, now), ...told, sources: sources.get(id)?.map(({ path }) => path) ?? [] }
   })
 }
 export const masterById = (db: Readable, id: number, now: Date): Master | undefined => {

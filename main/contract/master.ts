@@ -25,6 +25,10 @@ export const masterSchema = settingsSchema.extend({
   /** What was subtracted before integration; null until known. */
   subtracted: z.enum(SUBTRACTED).nullable(),
   program: z.string().nullable(),
+  /** The capture program of the frames that it was made from, where they are in the log. */
+  capturedWith: z.string().nullable().optional(),
+  /** The capture program of the newest check frame that held, where that is in the log. */
+  provenWith: z.string().nullable().optional(),
   /** Flats: what lit its frames, where all of them say the same; null until known. */
   lightSource: z.enum(LIGHT_SOURCES).nullable().optional(),
   figures: z

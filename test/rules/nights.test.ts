@@ -441,7 +441,7 @@ const sensorNights: Night[] = [
     says: 'a dark from before the capture program changed',
     play: () =>
       new SimulatedNight([
-        aMaster({ id: 1, program: 'Shutter 1.9', sources: ['/old/dark-1.fits'] }),
+        aMaster({ id: 1, program: 'Nightshelf 1.0', capturedWith: 'Shutter 1.9', sources: ['/old/dark-1.fits'] }),
         aMasterFlat({ id: 3 }),
       ]).lights(60),
     open: { later: ['dark-aging anyTime 60'] },

@@ -1,9 +1,9 @@
-import { existsSync, mkdirSync, renameSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdirSync, readdirSync, renameSync, rmSync, writeFileSync } from 'node:fs'
 import { basename, dirname, join } from 'node:path'
 import { Refusal, type FileView } from '../../contract/index.ts'
 import { createEpochs } from '../../match/epochs.ts'
-import { immediately } from '../../../db/handle.ts'
-import { insertCheck } from '../../../db/tables/checks.ts'
+import { immediately, type Readable } from '../../../db/handle.ts'
+import { checkIds, insertCheck, pruneChecks } from '../../../db/tables/checks.ts'
 import { masterById, setProven } from '../../../db/tables/masters.ts'
 import { trainChanges } from '../../../db/tables/train-changes.ts'
 import type { Core } from '../core.ts'
@@ -44,6 +44,7 @@ export function keepCheck(core: Core, fresh: Fresh, { kind, master, holds, resul
     remember(core, `Master ${master} was proven by ${basename(frame.path)}.`, { do: 'prove', master, check, before })
     return check
   })
+  tidyChecks(core)
   core.changed('library', 'night')
   return id
 }
@@ -55,6 +56,31 @@ export const epochOf = ({ db }: Core, { frame, at }: Fresh): string | null =>
 /** Pictures of a check stand in folders of a thousand, like thumbnails. They are made once: the frame may be gone tomorrow. */
 const picturePath = (dataDir: string, id: number, view: FileView) =>
   join(dataDir, 'checks', String(Math.floor(id / 1000)), `${id}-${view}`)
+
+/** Of each master, besides all that proves something. */
+const KEPT_CHECKS = 20
+
+/** Forgets old checks, and deletes pictures of checks that are no more. */
+function tidyChecks({ db, dataDir }: Core): void {
+  pruneChecks(db, KEPT_CHECKS)
+  try {
+    dropPictures(db, dataDir)
+  } catch (error) {
+    // Left over pictures do no harm: the next check looks again.
+    if (!(error as NodeJS.ErrnoException).syscall) throw error
+  }
+}
+
+function dropPictures(db: Readable, dataDir: string): void {
+  const root = join(dataDir, 'checks')
+  const names = existsSync(root) ? readdirSync(root, { recursive: true, encoding: 'utf8' }) : []
+  // Listed first, asked for rows afterwards: a check that is just being kept has its row before its picture.
+  const known = checkIds(db)
+  for (const name of names) {
+    const id = /^(\d+)-.*\.png(\.unfinished)?$/.exec(basename(name))?.[1]
+    if (id !== undefined && !known.has(Number(id))) rmSync(join(root, name), { force: true })
+  }
+}
 
 /** Written whole or not at all. */
 export function storePicture(dataDir: string, id: number, view: FileView, png: Uint8Array): void {

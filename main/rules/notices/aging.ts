@@ -1,12 +1,14 @@
 import type { Frame, Master, RuleName } from '../../contract/index.ts'
+import { darkKey } from '../../frame/keys.ts'
 import { sayCount, sayExposure, sayKinds } from '../../match/wording.ts'
+import { levelSteps, type LevelStep } from '../black-level.ts'
 import { leastFrames, type Need } from '../needs.ts'
 import type { NightView } from '../view.ts'
 import { draft, type Draft, type Rule } from './draft.ts'
 
 const dayMs = 86_400_000
 
-/** `flat-aging` and `dark-aging`: once per master that was matched tonight and is old, or whose writing program has changed. */
+/** `flat-aging` and `dark-aging`: once per master that was matched tonight and is old, or since which program or black level have changed. */
 export const aging: Rule = (view) => {
   const used = new Map<number, { need: Need; frames: Draft['frameIds'] }>()
   for (const { run, frames, verdicts } of view.runs) {
@@ -22,6 +24,7 @@ export const aging: Rule = (view) => {
       }
     })
   }
+  const steps = used.size ? levelSteps(view) : new Map<string, LevelStep>()
   const byId = new Map(view.state.frames.map((f) => [f.id, f]))
   return [...used].flatMap(([id, { need, frames }]) => {
     const master = view.masters.get(id)
@@ -31,11 +34,18 @@ export const aging: Rule = (view) => {
       need,
       view,
       frames.flatMap((f) => byId.get(f) ?? []),
+      steps,
     )
   })
 }
 
-function agingOf(master: Master, need: Need, view: NightView, frames: Frame[]): Draft[] {
+function agingOf(
+  master: Master,
+  need: Need,
+  view: NightView,
+  frames: Frame[],
+  steps: ReadonlyMap<string, LevelStep>,
+): Draft[] {
   const { tolerances } = view.state.match
   const flat = master.kind === 'flat'
   const since = Math.max(
@@ -43,8 +53,8 @@ function agingOf(master: Master, need: Need, view: NightView, frames: Frame[]): 
   )
   const days = Math.floor((view.clock.nowMs - since) / dayMs)
   const old = Number.isFinite(days) && days > (flat ? tolerances.flatAgingDays : tolerances.darkAgingDays)
-  const program = flat ? null : programChange(master, frames, view)
-  if (!old && !program) return []
+  const change = flat ? null : (programChange(master, frames, view) ?? levelChange(master, steps))
+  if (!old && !change) return []
   // A flat of a closed epoch can't be checked against the train any more, and nobody can do anything about it.
   if (flat && need.epoch?.endedBy) return []
   const fresh = flat && need.have > 0
@@ -59,7 +69,7 @@ function agingOf(master: Master, need: Need, view: NightView, frames: Frame[]): 
       severity: flat && !fresh ? 'beforeTeardown' : 'anyTime',
       text: old
         ? `The ${what} is ${days} days old: shoot one check frame`
-        : `The ${what} was made with ${program}: shoot one check frame`,
+        : `The ${what} ${change}: shoot one check frame`,
       why: `${sayCount(frames.length, frames[0].kind === 'flat' ? 'flat' : 'light')} rely on it. ${check}`,
       frames,
     }),
@@ -72,13 +82,22 @@ const provenLately = (master: Master, view: NightView) =>
 
 /**
  * "Shutter 2.1, the lights with Shutter 2.3": another version of the capture program may bring another driver and another black
- * level. Told only of masters whose raw frames are known: in one from elsewhere the program is whatever integrated it.
+ * level. Told only of masters whose raw frames are in the log: a master's own program is whatever integrated it.
  */
 function programChange(master: Master, frames: Frame[], view: NightView): string | null {
-  if (!master.sources.length || master.program === null || provenLately(master, view)) return null
+  const { capturedWith = null, provenWith = null } = master
   const now = frames.at(-1)?.program ?? null
-  if (now === null || release(now) === release(master.program)) return null
-  return `${master.program}, the frames with ${now}`
+  if (capturedWith === null || now === null || release(now) === release(capturedWith)) return null
+  // A check frame of the new program settles it; of one that is not in the log, only its date is known.
+  if (provenWith === null ? provenLately(master, view) : release(now) === release(provenWith)) return null
+  return `was made with ${capturedWith}, the frames with ${now}`
+}
+
+/** "was made before the black level stepped by +40 ADU": told of every older master of that key, until one check dark holds. */
+function levelChange(master: Master, steps: ReadonlyMap<string, LevelStep>): string | null {
+  const step = steps.size ? steps.get(darkKey(master)) : undefined
+  if (!step || (master.madeAt ?? '') >= step.at || (master.provenAt ?? '') >= step.at) return null
+  return `was made before the black level stepped by ${step.adu > 0 ? '+' : '−'}${Math.abs(step.adu).toFixed(0)} ADU`
 }
 
 /** Name and first two numbers of a version: builds and nightlies within a release bring no new driver. */
