@@ -1,5 +1,5 @@
 import { join } from 'node:path'
-import { expect, it, onTestFinished } from 'vitest'
+import { expect, it, onTestFinished, vi } from 'vitest'
 import { openEngine, type Engine } from '../../../main/engine/open.ts'
 import { StillClock } from '../engines.ts'
 import { createScene, NIGHT } from './scene.ts'
@@ -32,6 +32,9 @@ const asked = async (engine: Engine) =>
     .filter(({ rule }) => rule === 'dark-aging')
     .map(({ text }) => text)
 
+// Built, measured and checked from files: slow where the machine is busy.
+vi.setConfig({ testTimeout: 60_000 })
+
 it('a new version of the capture program asks for a check dark taken with it; one that holds releases the master', async () => {
   const { scene, engine, log, master } = await withLights('Shutter 2.3')
   const text = 'The 300 s dark was made with Shutter 2.1, the frames with Shutter 2.3: shoot one check frame'
@@ -59,6 +62,7 @@ it('the same version asks for nothing; a step of the black level does, and a che
   )
   expect(more).toEqual([])
   const { holds, findings } = await engine.ask('checkDark', { path })
-  expect([holds, findings.map(({ what }) => what)]).toEqual([false, ['pedestal']])
+  expect(holds).toBe(false)
+  expect(findings.map(({ what }) => what)).toContain('pedestal')
   expect(await asked(engine)).toHaveLength(1)
 })
