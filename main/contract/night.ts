@@ -75,6 +75,8 @@ export const noticeSchema = z.object({
   frameIds: z.array(z.number()),
   openedAt: z.string(),
   acknowledged: z.boolean(),
+  /** The master that it is about, where it is about one. */
+  master: z.number().optional(),
   /** Only `actNow` sounds, once. */
   sounds: z.boolean(),
 })

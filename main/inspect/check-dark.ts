@@ -45,6 +45,8 @@ export interface DarkCheck {
     hotNew: number
     noiseAdu: number
   }
+  /** Fresh less master over blocks, each colour cell by its own level: a step of the level does not show, a change of the glow does. */
+  map: BackgroundMap
 }
 
 /**
@@ -63,7 +65,8 @@ export function checkDark(fresh: Plane, master: Plane, limits: DarkLimits = defa
   const noise = Math.max(pixelNoise(fresh), 0.3)
   const pedestalAdu = levelStep(fresh, master)
   const map = backgroundMap(master)
-  const glow = glowOf(fresh, master, map, noise)
+  const changed = backgroundMap(fresh, master)
+  const glow = glowOf(changed, map, noise)
   const hot = hotPixels(fresh, master, map, pedestalAdu, noise)
 
   const findings: DarkFinding[] = []
@@ -93,6 +96,7 @@ export function checkDark(fresh: Plane, master: Plane, limits: DarkLimits = defa
       hotNew: hot.fresh,
       noiseAdu: noise,
     },
+    map: changed,
   }
 }
 
@@ -125,14 +129,13 @@ function levelStep(fresh: Plane, master: Plane): number {
 }
 
 /** Height of the fresh glow against the master's, by its shape over blocks. */
-function glowOf(fresh: Plane, master: Plane, m: BackgroundMap, noise: number) {
+function glowOf(changed: BackgroundMap, m: BackgroundMap, noise: number) {
   const sorted = Float64Array.from(m.value).sort()
   const floor = sorted[Math.floor(0.2 * sorted.length)]
   const peakAdu = sorted[Math.floor(0.999 * sorted.length)] - floor
   if (peakAdu < Math.max(0.5 * noise, 1)) return null
   const shape = m.value.map((v) => v - floor)
-  const d = backgroundMap(fresh, master)
-  const fit = regress(d.value, [shape.map(() => 1), shape])
+  const fit = regress(changed.value, [shape.map(() => 1), shape])
   const at = m.value.indexOf(Math.max(...m.value))
   const where = {
     x: ((at % m.columns) + 0.5) * m.blockPx - 0.5,

@@ -34,7 +34,11 @@ export interface DarkAsk {
   master: PlaneFile
   cfa: boolean
 }
-export type DarkInspected = DarkCheck
+export interface DarkInspected {
+  check: Omit<DarkCheck, 'map'>
+  /** PNG of the map. */
+  map: Uint8Array
+}
 
 export interface ProofAsk {
   task: 'proof'

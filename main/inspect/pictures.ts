@@ -1,5 +1,6 @@
 import { encodePng } from '../measure/png.ts'
 import { createPicture, encodePicture, fillRow, shrinkFactor, type SmallPicture } from '../measure/thumbnail.ts'
+import type { BackgroundMap } from './background.ts'
 import type { BlockMap, Plane } from './block-map.ts'
 
 /** Deviation that is shown as white (or black) in the map of a check flat: twice what may pass anywhere. */
@@ -8,9 +9,16 @@ const MAP_SPAN = 0.02
 const PROOF_WIDTH = 1000
 
 /** The changes of a flat, one grey pixel a block: mid-grey is no change, black 2 % darker, white 2 % brighter. */
-export function mapPicture({ deviation, columns, rows }: BlockMap): Uint8Array {
-  const grey = Uint8Array.from(deviation, (d) =>
-    Number.isFinite(d) ? Math.max(0, Math.min(255, Math.round(128 + (127 * d) / MAP_SPAN))) : 128,
+export const mapPicture = ({ deviation, columns, rows }: BlockMap): Uint8Array =>
+  greyMap(deviation, columns, rows, MAP_SPAN)
+
+/** The changes of a dark in the same manner, black and white one noise of a fresh pixel away. */
+export const darkMapPicture = ({ value, columns, rows }: BackgroundMap, noiseAdu: number): Uint8Array =>
+  greyMap(value, columns, rows, noiseAdu)
+
+function greyMap(changes: Float64Array, columns: number, rows: number, span: number): Uint8Array {
+  const grey = Uint8Array.from(changes, (d) =>
+    Number.isFinite(d) ? Math.max(0, Math.min(255, Math.round(128 + (127 * d) / span))) : 128,
   )
   return encodePng(columns, rows, 1, grey)
 }

@@ -15,7 +15,7 @@ import type {
   ProofAsk,
   ProofInspected,
 } from './job.ts'
-import { mapPicture, proofPictures } from './pictures.ts'
+import { darkMapPicture, mapPicture, proofPictures } from './pictures.ts'
 import { readPlane, subtractPlane, type FloatPlane, type PlaneFile } from './plane-file.ts'
 import { writeProof } from './proof-file.ts'
 import { prove } from './proof.ts'
@@ -65,9 +65,9 @@ function inspectFlat({ fresh, darkFlat, master, cfa }: FlatAsk): FlatInspected {
 
 function inspectDark({ fresh, master, cfa }: DarkAsk): DarkInspected {
   const [dark, old] = [read(fresh, cfa), read(master, cfa)]
-  const check = checkDark(dark, old)
+  const { map, ...check } = checkDark(dark, old)
   giveBack(dark, old)
-  return check
+  return { check, map: darkMapPicture(map, check.figures.noiseAdu) }
 }
 
 function inspectLight({ light, dark, flat, cfa, file }: ProofAsk): ProofInspected {

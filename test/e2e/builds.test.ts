@@ -85,6 +85,22 @@ describe('building masters', () => {
     await page.keyboard.press('l')
   }, 120_000)
 
+  test('a fresh dark is held against it: verdict, figures and a picture, and one of its own frames proves nothing', async () => {
+    await page.getByRole('button', { name: 'Choose a fresh dark' }).click()
+    await page.getByRole('button', { name: 'Check it' }).click()
+    const checks = page.locator('section[aria-labelledby="checks-title"]')
+    await checks.locator('[data-check="holds"] canvas').waitFor({ timeout: 30_000 })
+    const said = (await checks.innerText()).replaceAll('\u00a0', ' ')
+    expect(said).toMatch(/Holds: level within [\d.]+ ADU of the master/)
+    expect(said).toContain('It proves nothing')
+    expect(said).toMatch(/hot pixels as before\s+\d+ of \d+/)
+    await checks.getByRole('button', { name: 'Show what it found' }).click()
+    expect(await axeFindings(page)).toEqual([])
+    await page.keyboard.press('l')
+    expect(await greenOrBluePixels(page)).toBe(0)
+    await page.keyboard.press('l')
+  }, 60_000)
+
   test('nothing but the four masters is in their folder', () => {
     const files = readdirSync(join(night.host.data, 'masters'))
     expect(files.filter((name) => name.endsWith('.fits')).length).toBe(4)

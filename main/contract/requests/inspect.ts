@@ -69,6 +69,7 @@ const checkSchema = z.object({
 })
 /** How a check flat came out. Its map of changes is the picture `fileAddress('check', id, 'map.png')`, ±2 % about mid-grey. */
 export const flatCheckSchema = checkSchema.extend({ kind: z.literal('flat'), figures: flatCheckFiguresSchema })
+/** Its map is the picture of the same name, one noise of a pixel about mid-grey; a dark checked by an earlier version has none. */
 export const darkCheckSchema = checkSchema.extend({ kind: z.literal('dark'), figures: darkCheckFiguresSchema })
 export type FlatCheckAnswer = z.infer<typeof flatCheckSchema>
 export type DarkCheckAnswer = z.infer<typeof darkCheckSchema>

@@ -13,7 +13,7 @@ import type { Fresh } from './fresh.ts'
 /** The master that a frame is held against. */
 export interface Choice {
   master: Master
-  /** A person chose it, and its settings are not those of the frame: what comes out proves nothing. */
+  /** A person chose it, and its settings are not those of the frame, or the frame is one of those that it was made from: proves nothing. */
   forced: boolean
 }
 
@@ -44,7 +44,7 @@ function force(core: Core, fresh: Fresh, need: 'dark' | 'flat', id: number): Cho
   askScale(master)
   const ready = { ...master, state: 'ready' as const }
   const fits = fittingId(judge(core, fresh, need, [ready]), 'check') === id
-  return { master, forced: !fits }
+  return { master, forced: !fits || hasTakenIn(core, master, fresh) }
 }
 
 /** A frame proves nothing about a master that it is a part of. */

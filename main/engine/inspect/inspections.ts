@@ -67,9 +67,8 @@ export class Inspections {
     refuseKind(fresh, ['dark', 'darkFlat', 'unknown'], 'one fresh dark')
     const { master, forced } = chooseMaster(core, fresh, 'dark', wanted)
     const ask = { fresh: { path: fresh.frame.path }, master: fileOf(master), cfa: fresh.frame.cfa !== null }
-    const { holds, text, findings, figures } = await this.#work('check', 'Checking a dark', (signal) =>
-      this.inspector.dark(ask, signal),
-    )
+    const { check, map } = await this.#work('check', 'Checking a dark', (signal) => this.inspector.dark(ask, signal))
+    const { holds, text, findings, figures } = check
     const answer = {
       ...about(core, fresh, { master, forced }),
       kind: 'dark' as const,
@@ -79,6 +78,7 @@ export class Inspections {
       figures,
     }
     const id = keepCheck(core, fresh, { kind: 'dark', master: master.id, holds: forced ? null : holds, result: answer })
+    storePicture(core.dataDir, id, 'map.png', map)
     return { id, ...answer }
   }
 

@@ -72,6 +72,7 @@ function agingOf(
         : `The ${what} ${change}: shoot one check frame`,
       why: `${sayCount(frames.length, frames[0].kind === 'flat' ? 'flat' : 'light')} rely on it. ${check}`,
       frames,
+      master: master.id,
     }),
   ]
 }

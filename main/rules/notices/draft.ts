@@ -11,6 +11,7 @@ export interface Draft {
   why: string
   frames: number
   frameIds: number[]
+  master?: number
 }
 
 /** A rule looks at the night and says what there is to say: nothing, most nights. */
@@ -21,7 +22,7 @@ export function draft(
   view: NightView,
   rule: RuleName,
   cause: readonly (string | number | null | undefined)[],
-  said: { severity: Urgency; text: string; why: string; frames?: readonly Frame[] },
+  said: { severity: Urgency; text: string; why: string; frames?: readonly Frame[]; master?: number },
 ): Draft {
   const frames = said.frames ?? []
   return {
@@ -32,5 +33,6 @@ export function draft(
     why: said.why,
     frames: frames.length,
     frameIds: frames.map((f) => f.id),
+    ...(said.master !== undefined && { master: said.master }),
   }
 }

@@ -1,6 +1,6 @@
-import type { CheckFinding, LoggedChange, Shortfall, TrainChange } from '../../../main/contract/index.ts'
+import type { LoggedChange, Shortfall, TrainChange } from '../../../main/contract/index.ts'
 import type { Scope } from '../../../main/contract/words.ts'
-import { counted, duration, number, withUnit } from '../../parts/format.ts'
+import { counted, duration } from '../../parts/format.ts'
 import { waitingLights } from '../../parts/settings.ts'
 import type { FlatRow } from './rows.ts'
 
@@ -51,28 +51,6 @@ export const loggedText = ({ losing }: Pick<LoggedChange, 'losing'>) =>
   losing.length
     ? 'It is logged. These were still needed from before it; taken back within this place, they count again:'
     : 'It is logged: flats from before it are of another epoch now.'
-
-const findingWords: Record<CheckFinding['what'], string> = {
-  'shadow-new': 'A new dust shadow',
-  'shadow-gone': 'A dust shadow that is gone',
-  vignetting: 'The vignetting changed',
-  tilt: 'The light slopes differently',
-  balance: 'The colours are balanced differently',
-  pedestal: 'The black level moved',
-  'dark-signal': 'The dark signal changed',
-  glow: 'The glow changed',
-  'hot-new': 'New hot pixels',
-  'another-sensor': 'The hot pixels are another sensor’s',
-}
-
-/** One finding of a check: what, how much, where. */
-export function findingText({ what, where, sizePx, depth }: CheckFinding): string {
-  const much =
-    what === 'pedestal' || what === 'glow' ? withUnit(number(depth, 1), 'ADU') : withUnit(number(100 * depth, 1), '%')
-  const at = where ? `, at ${number(where.x)}, ${withUnit(number(where.y), 'px')}` : ''
-  const size = sizePx ? `, ${withUnit(number(sizePx), 'px')} across` : ''
-  return `${findingWords[what]}: ${much}${at}${size}`
-}
 
 /** "2026-11-20 19:40", local, as an instant; null where nothing was typed, undefined where it is no moment. */
 export function typedMoment(text: string): string | null | undefined {

@@ -155,6 +155,7 @@ describe('a check dark', () => {
     const { scene, engine, dark } = await withShelf()
     const answer = await engine.ask('checkDark', { path: scene.dark('fresh') })
     expect(answer).toMatchObject({ kind: 'dark', holds: true, master: dark, findings: [] })
+    await engine.ask('file', { of: 'check', id: answer.id, view: 'map.png' })
     expect((await engine.ask('library', {})).masters.find((m) => m.id === dark)!.provenAt).toBe(answer.at)
   })
 

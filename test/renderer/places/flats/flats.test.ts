@@ -3,7 +3,7 @@ import type { Master, TrainChange } from '../../../../main/contract/index.ts'
 import { plain } from '../../../../renderer/parts/format.ts'
 import { channelsText, litText, sortPoints, sourceOptions } from '../../../../renderer/places/flats/now.ts'
 import { flatRows, touchedSince } from '../../../../renderer/places/flats/rows.ts'
-import { findingText, flatAnswer, typedMoment } from '../../../../renderer/places/flats/words.ts'
+import { flatAnswer, typedMoment } from '../../../../renderer/places/flats/words.ts'
 import { master, run } from '../../support/night.ts'
 
 const flat: Master = {
@@ -103,12 +103,6 @@ describe('flats being shot', () => {
       'something else',
     ])
   })
-})
-
-test('a finding says what, how much and where', () => {
-  expect(plain(findingText({ what: 'shadow-new', where: { x: 1200, y: 800 }, sizePx: 90, depth: 0.021 }))).toBe(
-    'A new dust shadow: 2.1 %, at 1200, 800 px, 90 px across',
-  )
 })
 
 test('a moment is typed in local time; nothing typed means now, nonsense is pointed out', () => {

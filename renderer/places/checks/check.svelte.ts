@@ -1,0 +1,72 @@
+import type { DarkCheckAnswer, FlatCheckAnswer, Master, Run } from '../../../main/contract/index.ts'
+import type { Client } from '../../client/client.svelte.ts'
+import type { Troubles } from '../../client/troubles.svelte.ts'
+import { mayCheck } from './words.ts'
+
+/** More nights back than this, a frame is no fresh one. */
+const NIGHTS = 6
+
+export type CheckedKind = 'flat' | 'dark'
+export type FrameCheckAnswer = FlatCheckAnswer | DarkCheckAnswer
+
+/** Holds a frame of the log against the master that it should match, or against the one that is named. */
+export const checkOf = async (
+  client: Client,
+  kind: CheckedKind,
+  ask: { frame: number; master?: number },
+): Promise<FrameCheckAnswer> => (kind === 'flat' ? client.ask('checkFlat', ask) : client.ask('checkDark', ask))
+
+/** One check of a fresh frame against the flat or dark on the shelf. */
+export class FrameCheck {
+  readonly #client: Client
+  readonly #troubles: Troubles
+  readonly #kind: CheckedKind
+  readonly #master: Master | null
+  #runs = $state.raw<readonly Run[] | null>(null)
+  #answer = $state.raw<FrameCheckAnswer | null>(null)
+  #busy = $state(false)
+
+  /** `master`: hold frames against this one; without, against the one that each of them should match. */
+  constructor(client: Client, troubles: Troubles, kind: CheckedKind, master: Master | null = null) {
+    this.#client = client
+    this.#troubles = troubles
+    this.#kind = kind
+    this.#master = master
+  }
+
+  /** Runs of the last nights that may serve, newest first; null until they were looked for. */
+  get runs() {
+    return this.#runs
+  }
+
+  get answer() {
+    return this.#answer
+  }
+
+  get busy() {
+    return this.#busy
+  }
+
+  /** Looks for logged frames, night by night from the newest. */
+  async find() {
+    await this.#troubles.attempt(`looking for ${this.#kind}s`, async () => {
+      const { nights } = await this.#client.ask('nights', {})
+      const newest = nights.toSorted((a, b) => b.night.localeCompare(a.night)).slice(0, NIGHTS)
+      const found: Run[] = []
+      for (const { night } of newest) {
+        const { runs } = await this.#client.ask('tonight', { night })
+        found.push(...runs.filter((run) => mayCheck(run, this.#kind, this.#master)))
+        this.#runs = found.toSorted((a, b) => (b.lastAt ?? '').localeCompare(a.lastAt ?? ''))
+      }
+      this.#runs ??= []
+    })
+  }
+
+  async check(frame: number) {
+    this.#busy = true
+    const ask = { frame, ...(this.#master && { master: this.#master.id }) }
+    this.#answer =
+      (await this.#troubles.attempt(`checking the ${this.#kind}`, () => checkOf(this.#client, this.#kind, ask))) ?? null
+    this.#busy = false
+  }
+}
