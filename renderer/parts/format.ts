@@ -100,7 +100,7 @@ export function shortNight(night: string, now: number): string {
 
 /** A sentence from the engine, in which no line ends between a number and its unit. */
 export const unbroken = (sentence: string) =>
-  sentence.replace(/(\d) (?=(?:°C|%|(?:s|min|h|ms|px|mm|GB|MB|ADU|e⁻)(?![\p{L}\d])))/gu, `$1${NBSP}`)
+  sentence.replace(/(\d) (?=\d{3}(?!\d)|(?:°C|%|(?:s|min|h|ms|px|mm|GB|MB|ADU|e⁻)(?![\p{L}\d])))/gu, `$1${NBSP}`)
 
 /** Text for a clipboard: ordinary spaces and hyphens, so that it can be typed or pasted anywhere. */
 export const plain = (text: string) => text.replaceAll(/[\u00a0\u202f]/g, ' ').replaceAll(MINUS, '-')

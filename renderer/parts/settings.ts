@@ -59,7 +59,7 @@ export function temperature(settings: Partial<Pick<Settings, 'setTempC' | 'senso
 }
 
 /** The settings that decide a match, in the order in which one sets them; for the line above a frame's verdicts. */
-export function settingsLine(frame: Frame): string[] {
+export function settingsLine(frame: Settings): string[] {
   const parts = [
     frame.exposureS === null ? 'exposure not known' : exposure(frame.exposureS),
     named('gain', frame.gain),

@@ -38,6 +38,8 @@ describe('numbers and units', () => {
       'Dark of 4.5\u00a0s at −10.0\u00a0°C: 20\u00a0s, 3\u00a0%.',
     )
     expect(format.unbroken('25 flats, 3 sulphur, 2 months')).toBe('25 flats, 3 sulphur, 2 months')
+    expect(format.unbroken('Level 27 640 ADU')).toBe('Level 27\u00a0640\u00a0ADU')
+    expect(format.unbroken('20 November 2026')).toBe('20 November 2026')
   })
 
   test('text for the clipboard has ordinary spaces and hyphens', () => {
