@@ -1,11 +1,17 @@
 import { command, query, type Readable, type Writable } from '../handle.ts'
 
-const idsBetween = query<{ id: number }, [number, string, string, number]>(
-  'SELECT id FROM frames WHERE id > ? AND path >= ? AND path < ? ORDER BY id LIMIT ?',
+const idsBetween = query<{ id: number }, [number, number, string, string]>(
+  'SELECT id FROM frames WHERE id > ? AND id <= ? AND path >= ? AND path < ? ORDER BY id',
 )
-/** Ids of frames with paths from `from` up to `to`, in order, after an id: a long list is read piece by piece. */
-export const frameIdsBetween = (db: Readable, from: string, to: string, after: number, limit: number): number[] =>
-  idsBetween.all(db, after, from, to, limit).map((row) => row.id)
+/**
+ * Ids of frames with paths from `from` up to `to`, in order, among those after an id and up to another: however few fit, only
+ * so many rows are read.
+ */
+export const frameIdsBetween = (db: Readable, from: string, to: string, after: number, upTo: number): number[] =>
+  idsBetween.all(db, after, upTo, from, to).map((row) => row.id)
+
+const highest = query<{ id: number | null }>('SELECT max(id) AS id FROM frames')
+export const highestFrameId = (db: Readable): number => highest.one(db)?.id ?? 0
 
 const rename = command<[string, string]>('UPDATE frames SET rig = ? WHERE rig = ?')
 /** The rig goes by another name now. */

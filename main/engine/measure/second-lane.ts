@@ -18,6 +18,8 @@ const AGAIN_MS = 2_000
 const MOST_TRIES = 3
 /** A log that cannot be written is tried again after this. */
 const FULL_MS = 10_000
+/** Frames that are done quickly (their files are missing) change the night at most this often. */
+const TELL_MS = 1_000
 
 /**
  * The second lane: hash of the whole file, figures of its pixels and a small picture, the newest frame first, in threads.
@@ -92,6 +94,8 @@ export class SecondLane {
 
   async #run(): Promise<void> {
     const { db, closing } = this.#core
+    let toldMs = -Infinity
+    let isUntold = false
     while (this.#again && !closing.aborted) {
       this.#again = false
       for (;;) {
@@ -101,6 +105,7 @@ export class SecondLane {
           const frame = closing.aborted ? undefined : frameById(db, id)
           if (!frame || this.#core.isOutOfReach(frame.path)) continue
           await this.#urgent.get(id)
+          isUntold = true
           try {
             await this.#one(frame, closing)
             this.rechecks.soon(id)
@@ -110,9 +115,15 @@ export class SecondLane {
             await sleep(FULL_MS, undefined, { signal: closing }).catch(() => {})
           }
         }
-        this.#core.changed('night')
+        if (isUntold && performance.now() - toldMs >= TELL_MS) {
+          this.#core.changed('night')
+          toldMs = performance.now()
+          isUntold = false
+        }
         if (next.every(({ path }) => this.#core.isOutOfReach(path))) break
       }
+      if (isUntold) this.#core.changed('night')
+      isUntold = false
     }
   }
 

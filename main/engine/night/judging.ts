@@ -28,9 +28,24 @@ export class Judging {
     this.#core = core
   }
 
+  /** Verdicts of all of these (of one night) are asked for next: what they want is read from the log once, not once a frame. */
+  expect(frames: readonly Frame[]): void {
+    for (const frame of frames) if (this.#meet(frame)) this.#judge = null
+  }
+
   /** @param groupTempC median temperature of the frame's run, °C; its own where unknown */
   verdicts(frame: Frame, groupTempC: number | null = null): Verdicts {
     const nowMs = this.#core.nights.momentOf(frame.night).getTime()
+    const isNew = this.#meet(frame)
+    if (!this.#judge || isNew || Math.abs(nowMs - this.#madeMs) > FRESH_MS) {
+      this.#judge = createJudge(this.#core.shelf.masters, this.context(this.#wants, frame.night))
+      this.#madeMs = nowMs
+    }
+    return this.#judge(frame, groupTempC)
+  }
+
+  /** @returns whether a judge that was made before knows too little for this frame */
+  #meet(frame: Frame): boolean {
     if (frame.night !== this.#night) {
       this.#wants = noWants()
       this.#rigs = new Set()
@@ -39,11 +54,7 @@ export class Judging {
     // A second rig may show that there are two cameras of one name.
     const isNew = want(this.#wants, frame) || !this.#rigs.has(frame.rig)
     this.#rigs.add(frame.rig)
-    if (!this.#judge || isNew || Math.abs(nowMs - this.#madeMs) > FRESH_MS) {
-      this.#judge = createJudge(this.#core.shelf.masters, this.context(this.#wants, frame.night))
-      this.#madeMs = nowMs
-    }
-    return this.#judge(frame, groupTempC)
+    return isNew
   }
 
   /** What verdicts over these wants depend on, read from the database. Ages are told as of the night's own moment. */

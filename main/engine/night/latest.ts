@@ -13,6 +13,7 @@ export function latestOfRigs(core: Core, frames: readonly Frame[]): Tonight['lat
     const before = last.get(frame.rig)
     if (!before || isBefore(before, frame)) last.set(frame.rig, frame)
   }
+  core.judging.expect([...last.values()])
   return [...last].map(([rig, frame]) => ({
     rig,
     frame,

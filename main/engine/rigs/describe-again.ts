@@ -6,7 +6,7 @@ import { immediately, type Readable, type Writable } from '../../../db/handle.ts
 import { keptHeader } from '../../../db/tables/cards.ts'
 import { allFolders } from '../../../db/tables/folders.ts'
 import { describeAgain as write } from '../../../db/tables/frames.ts'
-import { frameIdsBetween } from '../../../db/tables/rig-frames.ts'
+import { frameIdsBetween, highestFrameId } from '../../../db/tables/rig-frames.ts'
 import { dropSetting, putSetting, setting } from '../../../db/tables/settings.ts'
 import type { Core } from '../core.ts'
 import { createDescriber, isBelow, type Describer } from '../ingest/describer.ts'
@@ -34,7 +34,8 @@ export const isAnythingAffected = (db: Readable): boolean => setting(db, PENDING
 
 /** A transaction lasts about this long: others wait for it, and so does the event loop. */
 const BATCH_MS = 25
-const READ_AHEAD = 1_000
+/** Rows that are looked through before others have their turn, however few of them are affected. */
+const READ_AHEAD = 2_000
 /** Fewer than this are done before anybody would look at progress. */
 const WORTH_TELLING = 2_000
 
@@ -89,14 +90,11 @@ async function describeNoted(core: Core): Promise<number> {
 async function idsOf(db: Readable, affected: Affected): Promise<number[]> {
   const ranges = affected === 'all' ? [['', LAST] as const] : affected.map((folder) => rangeOf(folder))
   const ids = new Set<number>()
-  for (const [from, to] of ranges) {
-    for (let after = 0; ;) {
-      const some = frameIdsBetween(db, from, to, after, READ_AHEAD)
-      for (const id of some) ids.add(id)
-      if (some.length < READ_AHEAD) break
-      after = some.at(-1)!
-      await breathe()
-    }
+  const last = highestFrameId(db)
+  for (let after = 0; after < last; after += READ_AHEAD) {
+    for (const [from, to] of ranges)
+      for (const id of frameIdsBetween(db, from, to, after, after + READ_AHEAD)) ids.add(id)
+    await breathe()
   }
   return [...ids].sort((a, b) => a - b)
 }
