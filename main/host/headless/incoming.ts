@@ -81,7 +81,7 @@ const FULL = 'The disk of the data folder is full: make room and try again.'
 const BAD_NAME = 'This file has a name that cannot be kept: give it a plain one and send it again.'
 
 // Control characters end names early or hide what they are.
-// eslint-disable-next-line no-control-regex
+
 const isPlainName = (name: string) =>
   name.length <= 200 && name === basename(name) && !/[\\/:*?"<>|\u0000-\u001f]|^\./.test(name)
 
