@@ -59,11 +59,13 @@ export interface DrawOptions {
   height?: number
   look?: 'warm' | 'red-lamp'
   at?: string
+  /** Stops the page's clock at this instant (ISO 8601). */
+  now?: string
   answers: Answers
 }
 
 export async function drawPage(browser: Browser, address: string, options: DrawOptions) {
-  const { width = 1280, height = 800, look = 'warm', at = '#/tonight', answers } = options
+  const { width = 1280, height = 800, look = 'warm', at = '#/tonight', now, answers } = options
   const page = await browser.newPage({ viewport: { width, height }, timezoneId: 'Europe/London' })
   const troubles = collectTroubles(page)
   const replies = Object.entries(answers).map(([name, answer]) => [
@@ -72,6 +74,7 @@ export async function drawPage(browser: Browser, address: string, options: DrawO
       ? answer
       : { answer },
   ])
+  if (now) await page.clock.setFixedTime(now)
   await page.addInitScript(placeBridge, Object.fromEntries(replies))
   await page.goto(`${address}?look=${look}${at}`)
   await page.locator('main h1').waitFor({ state: 'attached' })
