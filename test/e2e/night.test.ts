@@ -172,7 +172,7 @@ describe('a first night', () => {
     await page.getByLabel(/paths of files or folders/).fill('/nowhere/dark.fits')
     await page.getByRole('button', { name: 'Add to the shelf' }).click()
     await page.getByText('None was added.').waitFor()
-    await page.getByText('/nowhere/dark.fits').last().waitFor()
+    await page.getByRole('list', { name: 'Files that were not added' }).getByText('dark.fits').first().waitFor()
   })
 
   test('through all of it the page complained of nothing', () => {

@@ -16,7 +16,7 @@ describe('medians of blocks', () => {
     fc.assert(
       fc.property(blocks, (samples) => {
         const median = new BlockMedian(40)
-        for (const sample of samples) expect(median.of(Float64Array.from(sample))).toEqual(plain(sample) + 0)
+        for (const sample of samples) expect(median.of(Float64Array.from(sample)) + 0).toEqual(plain(sample) + 0)
       }),
     )
   })

@@ -81,7 +81,6 @@ const FULL = 'The disk of the data folder is full: make room and try again.'
 const BAD_NAME = 'This file has a name that cannot be kept: give it a plain one and send it again.'
 
 // Control characters end names early or hide what they are.
-
 const isPlainName = (name: string) =>
   name.length <= 200 && name === basename(name) && !/[\\/:*?"<>|\u0000-\u001f]|^\./.test(name)
 
