@@ -45,7 +45,8 @@ export class Links {
   }
 }
 
-const isWithin = (path: string, folder: string) =>
+/** True of the folder itself, too. Compares the paths as they are. */
+export const isWithin = (path: string, folder: string) =>
   path === folder || path.startsWith(folder.endsWith(sep) ? folder : folder + sep)
 
 const LOOP = 'This link leads back to a folder that it stands in: remove it, or point it elsewhere.'

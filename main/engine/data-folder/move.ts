@@ -1,6 +1,6 @@
 import { existsSync, mkdirSync, readdirSync, realpathSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { copyFile, rename, rm, utimes } from 'node:fs/promises'
-import { dirname, join, resolve, sep } from 'node:path'
+import { dirname, join, resolve } from 'node:path'
 import { Refusal } from '../../contract/index.ts'
 import { copyDatabase, type CheckCopy } from '../../../db/backup.ts'
 import { fsyncPath } from '../../../db/fsync.ts'
@@ -9,6 +9,7 @@ import { openDatabase } from '../../../db/open.ts'
 import { openAlone } from '../../../db/replace.ts'
 import { repath } from '../../../db/tables/paths.ts'
 import { putSetting } from '../../../db/tables/settings.ts'
+import { isWithin } from '../../watch/listing.ts'
 import { hashFile } from '../library/hash-file.ts'
 import { DATABASE, databaseSize, filesBelow, freeBytes, KEPT_FOLDERS, sizeOf } from './contents.ts'
 import { dropSign, leaveSign } from './follow.ts'
@@ -30,15 +31,14 @@ export const MOVED_FROM = 'movedFrom'
  */
 export function checkTarget(from: string, to: string, watched: readonly string[]): void {
   const [source, target] = [real(from), real(to)]
-  const isBelow = (path: string, folder: string) => path === folder || path.startsWith(`${folder}${sep}`)
   if (target === source) throw new Refusal('The data folder is there already.')
   if (isNetworkPath(to))
     throw new Refusal(
       `"${to}" lies on another machine, where a database is not safe: choose a folder on this machine's own disk.`,
     )
-  if (isBelow(target, source) || isBelow(source, target))
+  if (isWithin(target, source) || isWithin(source, target))
     throw new Refusal('Choose a folder that is neither inside the data folder nor around it.')
-  const capture = watched.find((folder) => isBelow(target, real(folder)))
+  const capture = watched.find((folder) => isWithin(target, real(folder)))
   if (capture) throw new Refusal(`"${to}" lies in the watched folder "${capture}", in which nothing is ever written.`)
   if (statSync(target, { throwIfNoEntry: false })?.isFile())
     throw new Refusal(`"${to}" is a file: choose a folder that is empty or not there yet.`)

@@ -1,5 +1,6 @@
 import { lstatSync, readdirSync, realpathSync, statSync, type Dirent, type Stats } from 'node:fs'
-import { basename, join, resolve, sep } from 'node:path'
+import { basename, join, resolve } from 'node:path'
+import { isWithin } from '../../watch/listing.ts'
 import { isFitsName } from '../../watch/names.ts'
 import { fileStat, type FileStat } from '../../watch/stat.ts'
 
@@ -75,20 +76,15 @@ function* walkLink(path: string, named: boolean, way: Way): Generator<Found> {
     if (named || loop) yield { problem: { path, reason: loop ? LOOP : reasonOf(error) }, counts: named }
     return
   }
-  if (isWithin(path, target)) yield { problem: { path, reason: LOOP }, counts: named }
-  else if (!isWithin(target, way.root) && !way.linked.has(target) && statSync(target).isDirectory()) {
+  if (isWithin(standsAt(path), target)) yield { problem: { path, reason: LOOP }, counts: named }
+  else if (!isWithin(standsAt(target), way.root) && !way.linked.has(target) && statSync(target).isDirectory()) {
     way.linked.add(target)
     yield* walkFolder(path, way)
   }
 }
 
-const isWithin = (path: string, folder: string) => {
-  const real = realpathOr(path)
-  return real === folder || real.startsWith(folder.endsWith(sep) ? folder : folder + sep)
-}
-
 /** Where a link stands, not where it leads: its folder is real, its own name is kept. */
-function realpathOr(path: string): string {
+function standsAt(path: string): string {
   try {
     return lstatSync(path).isSymbolicLink() ? join(realpathSync(join(path, '..')), basename(path)) : realpathSync(path)
   } catch {

@@ -2,16 +2,16 @@ import { setImmediate as breathe } from 'node:timers/promises'
 import { VERDICTS, type Answer, type CoverageNeed, type Need, type Verdict } from '../../contract/index.ts'
 import type { Judge } from '../../match/context.ts'
 import { createJudge } from '../../match/judge.ts'
+import { leastFrames } from '../../rules/needs.ts'
 import { askingFrames, nightSizes, type AskingFrame } from '../../../db/tables/asking-frames.ts'
 import { frameById } from '../../../db/tables/frames.ts'
+import { medianOf } from '../builds/belongs.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { matchContextOf } from '../settings.ts'
 
 /** Frames that are looked at before a frame that landed meanwhile has its turn (about 10 ms). */
 const FRAMES_AT_ONCE = 8_000
-/** So few lights of a kind need nothing yet (as the rules have it). */
-const LEAST_LIGHTS = 3
 /** An answer serves this many times as long as it took to make: a log of a million frames is not read for every light that lands. */
 const SERVES_TIMES = 20
 
@@ -80,8 +80,10 @@ export class UsageBook {
   async #make(): Promise<Usage> {
     const { db, clock, shelf, closing } = this.#core
     const version = shelf.version
+    const context = matchContextOf(db, instant(clock))
     let judge: Judge | null = null
-    const judgeOf = () => (judge ??= createJudge(shelf.masters, matchContextOf(db, instant(clock))))
+    const judgeOf = () => (judge ??= createJudge(shelf.masters, context))
+    const groupOf = groupBetween(context.changes.map(({ at }) => at))
     const asked: Asked[] = []
     let tookMs = 0
     const sizes = nightSizes(db)
@@ -89,7 +91,7 @@ export class UsageBook {
       const startMs = performance.now()
       let to = from
       for (let frames = 0; to < sizes.length && frames < FRAMES_AT_ONCE; to++) frames += sizes[to].frames
-      const groups = Map.groupBy(askingFrames(db, sizes[to - 1].night, sizes[from].night), this.#groupOf())
+      const groups = Map.groupBy(askingFrames(db, sizes[to - 1].night, sizes[from].night), groupOf)
       for (const frames of groups.values()) asked.push(...askedBy(this.#core, judgeOf(), frames))
       from = to
       tookMs += performance.now() - startMs
@@ -99,22 +101,11 @@ export class UsageBook {
     return this.#known
   }
 
-  /** Frames of a night stay apart where a train change lies between them: their flats may be others. */
-  #groupOf(): (frame: AskingFrame) => string {
-    const changes = matchContextOf(this.#core.db, instant(this.#core.clock)).changes.map(({ at }) => at)
-    return (frame) => {
-      const since = frame.startedAt === null ? 0 : changes.filter((at) => at <= frame.startedAt!).length
-      const { night, kind, darkKey, flatKey, exposureS, setTempC, target, filter, rig, mechAngleDeg } = frame
-      const angle = mechAngleDeg === null ? '' : mechAngleDeg.toFixed(1)
-      return [night, kind, darkKey, flatKey, exposureS, setTempC, target, filter, rig, angle, since].join('\u001f')
-    }
-  }
-
   #needs(asked: readonly Asked[]): CoverageNeed[] {
     const current = this.#core.nights.usual()
     const merged = new Map<string, CoverageNeed>()
     for (const one of asked) {
-      if (one.need === 'flat' || (one.verdict.verdict !== 'matched' && one.frames < LEAST_LIGHTS)) continue
+      if (one.need === 'flat' || (one.verdict.verdict !== 'matched' && one.frames < leastFrames)) continue
       const frame = frameById(this.#core.db, one.sample)
       if (!frame) continue
       const { camera, body, width, height, binning, readout, gain, offset, setTempC, exposureS } = frame
@@ -134,11 +125,20 @@ export class UsageBook {
   }
 }
 
+/** Frames of a night stay apart where a train change lies between them: their flats may be others. */
+const groupBetween =
+  (changes: readonly string[]) =>
+  (frame: AskingFrame): string => {
+    const since = frame.startedAt === null ? 0 : changes.filter((at) => at <= frame.startedAt!).length
+    const { night, kind, darkKey, flatKey, exposureS, setTempC, target, filter, rig, mechAngleDeg } = frame
+    const angle = mechAngleDeg === null ? '' : mechAngleDeg.toFixed(1)
+    return [night, kind, darkKey, flatKey, exposureS, setTempC, target, filter, rig, angle, since].join('\u001f')
+  }
+
 function askedBy(core: Core, judge: Judge, group: AskingFrame[]): Asked[] {
   const frame = frameById(core.db, group[0].id)
   if (!frame) return []
-  const measured = group.flatMap(({ sensorTempC }) => sensorTempC ?? []).sort((a, b) => a - b)
-  const tempC = measured.length ? medianOfSorted(measured) : null
+  const tempC = medianOf(group.flatMap(({ sensorTempC }) => sensorTempC ?? []))
   // The sample must not be the one frame that was warm: it would be judged by its own temperature.
   const verdicts = judge({ ...frame, sensorTempC: tempC ?? frame.sensorTempC }, tempC)
   const totalS = group.reduce((sum, { exposureS }) => sum + (exposureS ?? 0), 0)
@@ -152,11 +152,6 @@ function askedBy(core: Core, judge: Judge, group: AskingFrame[]): Asked[] {
     sample: frame.id,
     tempC,
   }))
-}
-
-function medianOfSorted(sorted: readonly number[]): number {
-  const middle = sorted.length >> 1
-  return sorted.length % 2 ? sorted[middle] : (sorted[middle - 1] + sorted[middle]) / 2
 }
 
 function mergeNeed(

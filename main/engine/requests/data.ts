@@ -7,6 +7,7 @@ import { allFolders, stopWatching } from '../../../db/tables/folders.ts'
 import { masterFiles, retireMaster } from '../../../db/tables/masters.ts'
 import { dropSetting, setting } from '../../../db/tables/settings.ts'
 import { backupsFolder, type BackupKeeper } from '../backups.ts'
+import { isWithin } from '../../watch/listing.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { checkInThread } from '../data-folder/check-thread.ts'
@@ -144,9 +145,9 @@ function clear(core: Core, what: Clearable): { bytes: number } {
   }
   if (what === 'demo') {
     for (const { id, path, watched } of allFolders(core.db))
-      if (watched && path.startsWith(there.path)) stopWatching(core.db, id)
+      if (watched && isWithin(path, there.path)) stopWatching(core.db, id)
     for (const { id, path } of masterFiles(core.db))
-      if (path.startsWith(there.path)) retireMaster(core.db, id, instant(clock))
+      if (isWithin(path, there.path)) retireMaster(core.db, id, instant(clock))
     core.watchAgain()
     rmSync(there.path, { recursive: true, force: true })
   }
