@@ -115,6 +115,7 @@ describe.runIf(built)('the command line', () => {
     const refused = nightshelf(...data, 'library', 'add', path, '--json')
     expect(refused.code).toBe(1)
     expect(refused.json()).toMatchObject({ added: [], refused: [{ path, lacks: ['gain'] }] })
+    expect(refused.err).toContain('Tell it with --gain ….')
     const added = nightshelf(
       ...data,
       'library',
@@ -141,6 +142,12 @@ describe.runIf(built)('the command line', () => {
       master: { state: 'ready' },
     })
     expect(nightshelf(...data, 'library', 'verify', '--json')).toMatchObject({ code: 0 })
+    const other = writeFrame(capture, 'other.fits', { kind: 'Dark', filter: null, offset: 50 })
+    const check = nightshelf(...data, 'check', 'dark', other)
+    expect(check.code).toBe(1)
+    expect(check.err).toMatch(
+      new RegExp(`the nearest is master ${id} .*: build darks .*\\. --master ${id} takes that one all the same\\.\n$`),
+    )
     writeFileSync(path, 'ruined')
     const verified = nightshelf(...data, 'library', 'verify', '--json')
     expect(verified.code).toBe(1)

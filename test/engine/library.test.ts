@@ -69,8 +69,8 @@ describe('what the header lacks', () => {
     const { added, refused } = await engine.ask('addMasters', { paths: [path] })
     expect(added).toEqual([])
     expect(refused[0].lacks.sort()).toEqual(['camera', 'exposureS', 'gain', 'kind', 'offset', 'sensorTempC'].sort())
-    expect(refused[0].reason).toMatch(/--camera/)
-    for (const offered of ['--kind dark', '--gain 100', '--offset 30', '--temp -10', '--exposure 300'])
+    expect(refused[0].reason).toMatch(/does not say its .*camera/)
+    for (const offered of ['kind dark', 'gain 100', 'offset 30', 'temperature -10', 'exposure 300'])
       expect(refused[0].reason).toContain(offered)
   })
 

@@ -28,7 +28,7 @@ export function chooseMaster(core: Core, fresh: Fresh, need: 'dark' | 'flat', wa
   const masters = core.shelf.masters.filter((master) => !hasTakenIn(core, master, fresh))
   const verdict = judge(core, fresh, need, masters)
   const id = fittingId(verdict, isLight(fresh) ? 'light' : 'check')
-  if (id === null) throw new Refusal(refusalOf(core, fresh, need, verdict))
+  if (id === null) throw refusalOf(core, fresh, need, verdict)
   return { master: masters.find((master) => master.id === id)!, forced: false }
 }
 
@@ -40,7 +40,7 @@ function force(core: Core, fresh: Fresh, need: 'dark' | 'flat', id: number): Cho
   if ((master.kind === 'flat') !== (need === 'flat') || master.kind === 'bias')
     throw new Refusal(`Master ${id} is a ${sayKind(master.kind)}: name a ${sayKind(need)}.`)
   if (master.state === 'damaged')
-    throw new Refusal(`Master ${id} is damaged: put a sound copy in its place and run "library verify" first.`)
+    throw new Refusal(`Master ${id} is damaged: put a sound copy in its place and verify the library first.`)
   askScale(master)
   const ready = { ...master, state: 'ready' as const }
   const fits = fittingId(judge(core, fresh, need, [ready]), 'check') === id
@@ -66,27 +66,37 @@ function fittingId({ verdict, master, nearest, differences }: Verdict, who: 'lig
   return who === 'check' && epochAlone ? nearest : null
 }
 
-function refusalOf(core: Core, fresh: Fresh, need: 'dark' | 'flat', verdict: Verdict): string {
+function refusalOf(core: Core, fresh: Fresh, need: 'dark' | 'flat', verdict: Verdict): Refusal {
   const { frame } = fresh
   const subject = isLight(fresh) ? 'light' : sayKind(need)
   const nearest = core.shelf.masters.find(({ id }) => id === verdict.nearest)
   if (!nearest) {
-    const then = `build ${sayKind(need)}s of these settings first, or take a master in with "library add"`
-    return `No ${sayKind(need)} of the library should match this ${subject} (${saySettings(frame)}): ${then}.`
+    const then = `build ${sayKind(need)}s of these settings first, or add a master of them`
+    return new Refusal(
+      `No ${sayKind(need)} of the library should match this ${subject} (${saySettings(frame)}): ${then}.`,
+    )
   }
   if (verdict.verdict === 'unconfirmed') {
     const open = sayUnknown(verdict.differences, 'light').replaceAll('the light', `the ${subject}`)
-    return `Master ${nearest.id} would fit this ${subject}, but ${open}: tell it with "library add ${nearest.path} --scale … --subtracted …", or name a master with --master.`
+    const isUntold = nearest.scale === null || nearest.subtracted === null
+    return new Refusal(
+      `Master ${nearest.id} would fit this ${subject}, but ${open}: tell it first, or choose a master yourself.`,
+      { waysOut: [isUntold ? { tell: nearest.path } : { take: nearest.id }] },
+    )
   }
   const said = sayDifferences(verdict.differences, 'light').replaceAll('the light has', `this ${subject} has`)
-  return `No ${sayKind(need)} of the library should match this ${subject}; the nearest is master ${nearest.id} (${said}): --master ${nearest.id} takes it all the same.`
+  return new Refusal(
+    `No ${sayKind(need)} of the library should match this ${subject}; the nearest is master ${nearest.id} (${said}): build ${sayKind(need)}s of these settings first, or choose a master yourself.`,
+    { waysOut: [{ take: nearest.id }] },
+  )
 }
 
 /** @throws Refusal while nobody has said what a master's numbers mean */
 function askScale(master: Master): void {
   if (master.scale === null || master.subtracted === null)
     throw new Refusal(
-      `Nobody has said of master ${master.id} yet ${master.scale === null ? 'whether its values are ADU or go from 0 to 1' : 'what was subtracted from its frames'}: run "library add ${master.path} --scale … --subtracted …".`,
+      `Nobody has said of master ${master.id} yet ${master.scale === null ? 'whether its values are ADU or go from 0 to 1' : 'what was subtracted from its frames'}: tell it first.`,
+      { waysOut: [{ tell: master.path }] },
     )
 }
 

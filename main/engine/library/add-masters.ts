@@ -125,7 +125,7 @@ function describe(core: Core, reading: FrameReading, answers: MasterAnswers) {
     return {
       lacks: ['frames'],
       reason:
-        'This file was logged as a single raw frame: if it is a master all the same, say of how many with --frames.',
+        'This file was logged as a single raw frame: if it is a master all the same, say of how many frames it was made.',
     }
   const camera = facts.camera ?? answers.camera ?? null
   const silent = camera === null ? [] : silentFields(core.db, `${keyValue(camera)}\u001f`)

@@ -8,6 +8,7 @@ import {
 } from '../../contract/index.ts'
 import type { FitsInfo } from '../../fits/file.ts'
 import type { FrameFacts } from '../../frame/facts.ts'
+import { list, sayField } from '../../match/wording.ts'
 
 /** What header and answers together say of a master. */
 export interface MasterFacts extends Settings {
@@ -100,32 +101,11 @@ function missing(told: Settings, kind: MasterKind | null): string[] {
   return lacks
 }
 
-const optionOf: Record<string, string> = {
-  kind: '--kind',
-  camera: '--camera',
-  gain: '--gain',
-  offset: '--offset',
-  sensorTempC: '--temp',
-  exposureS: '--exposure',
-  filter: '--filter',
-}
-
-const words: Record<string, string> = {
-  kind: 'kind',
-  camera: 'camera',
-  gain: 'gain',
-  offset: 'offset',
-  sensorTempC: 'temperature',
-  exposureS: 'exposure',
-  filter: 'filter',
-}
-
 function ask(lacks: string[], facts: FrameFacts): Exclude<Described, { facts: MasterFacts }> {
-  const options = lacks.map((field) => optionOf[field]).join(', ')
   const suggested = Object.entries(suggest(facts)).filter(([field]) => lacks.includes(field))
-  const offer = suggested.map(([field, value]) => `${optionOf[field]} ${value}`)
-  const said = `Its header does not say its ${lacks.map((field) => words[field]).join(', ')}: say so with ${options}.`
-  const reason = offer.length ? `${said} Its name suggests ${offer.join(' ')}.` : said
+  const offer = suggested.map(([field, value]) => `${sayField(field)} ${value}`)
+  const said = `Its header does not say its ${list(lacks.map(sayField))}: add it again and tell that.`
+  const reason = offer.length ? `${said} Its name suggests ${list(offer)}.` : said
   return { lacks, reason, ...(offer.length && { suggests: Object.fromEntries(suggested) }) }
 }
 

@@ -45,7 +45,7 @@ export const libraryHandlers = (core: Core, usage = new UsageBook(core)): Pick<H
   restoreMaster: ({ id }) => {
     const master = find(core, id)
     if (master.state === 'damaged')
-      throw new Refusal(`Master ${id} is damaged: put a sound copy in its place and run "library verify" first.`)
+      throw new Refusal(`Master ${id} is damaged: put a sound copy in its place and verify the library first.`)
     return {
       master: change(core, id, () => {
         if (master.state !== 'retired' || !restoreMaster(core.db, id)) return false

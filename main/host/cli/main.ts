@@ -4,6 +4,7 @@ import { Refusal } from '../../contract/index.ts'
 import { defaultDataDir } from '../data-dir.ts'
 import { UsageError, type Call } from './verb.ts'
 import { verbs } from './verbs/index.ts'
+import { sayWayOut } from './words.ts'
 
 const overview = () =>
   [
@@ -51,7 +52,7 @@ export async function runCommandLine(
     return await verb.run(call)
   } catch (error) {
     if (error instanceof UsageError) return (complain(error.message), 2)
-    if (error instanceof Refusal) return (complain(error.message), 1)
+    if (error instanceof Refusal) return (complain([error.message, ...error.waysOut.map(sayWayOut)].join(' ')), 1)
     throw error
   } finally {
     process.off('SIGINT', abort).off('SIGTERM', abort)

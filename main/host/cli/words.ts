@@ -1,4 +1,4 @@
-import type { Kind, MasterKind, Need, Urgency, VerdictWord } from '../../contract/index.ts'
+import type { Kind, MasterKind, Need, Urgency, VerdictWord, WayOut } from '../../contract/index.ts'
 
 /** `count(1, 'file', 'files')` → "1 file". */
 export const count = (n: number, one: string, many: string): string => `${n} ${n === 1 ? one : many}`
@@ -63,6 +63,12 @@ export const needWords: Record<Need | MasterKind, string> = {
   darkFlat: 'dark flat',
   bias: 'bias',
 }
+
+/** How this command line offers a way out of a refusal. */
+export const sayWayOut = (way: WayOut): string =>
+  'take' in way
+    ? `--master ${way.take} takes that one all the same.`
+    : `"library add ${way.tell} --scale … --subtracted …" tells it.`
 
 /** A long sentence over several lines, each with this indent. A number and what follows it stay together. */
 export function wrap(text: string, indent: string, width = 96): string {

@@ -101,7 +101,10 @@ describe('a proof', () => {
 
   it('is refused where a master is lacking, with the nearest named', async () => {
     const { scene, engine, long } = await withShelf()
-    const said = await refusal(proof(engine, { path: scene.light('light', { exposureS: 500 }) }))
-    expect(said).toContain(`the nearest is master ${long} (600 s, this light has 500 s): --master ${long} takes it`)
+    const refused = await proof(engine, { path: scene.light('light', { exposureS: 500 }) }).catch((e: unknown) => e)
+    expect(refused).toMatchObject({
+      message: expect.stringContaining(`the nearest is master ${long} (600 s, this light has 500 s): build darks`),
+      waysOut: [{ take: long }],
+    })
   })
 })

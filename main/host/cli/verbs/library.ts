@@ -99,9 +99,24 @@ function add(paths: string[], { options, say, answer, complain }: Call) {
       say(
         `${count(open.length, 'stays', 'stay')} unconfirmed until scale and history are known: add again with --scale and --subtracted.`,
       )
-    for (const { path, reason } of refused) complain(`${path}: ${reason}`)
+    for (const { path, reason, lacks, suggests = {} } of refused) {
+      const told = lacks.map((field) => `${optionOf[field]} ${suggests[field] ?? '…'}`)
+      complain(`${path}: ${reason}${told.length ? ` Tell it with ${told.join(' ')}.` : ''}`)
+    }
     return refused.length ? 1 : 0
   }
+}
+
+/** The options that tell what a header lacks. */
+const optionOf: Record<string, string> = {
+  kind: '--kind',
+  camera: '--camera',
+  gain: '--gain',
+  offset: '--offset',
+  sensorTempC: '--temp',
+  exposureS: '--exposure',
+  filter: '--filter',
+  frames: '--frames',
 }
 
 function verify(_words: string[], { say, answer, complain }: Call) {
