@@ -1,6 +1,12 @@
 import { defineConfig } from 'vitest/config'
 import { svelte } from '@sveltejs/vite-plugin-svelte'
 
+/** Threads started from sources: test/threads/stripped.mjs says why. */
+const strippedThreads = {
+  globalSetup: './test/threads/strip.mjs',
+  execArgv: ['--import', new URL('./test/threads/load.mjs', import.meta.url).href],
+}
+
 export default defineConfig({
   plugins: [svelte()],
   test: {
@@ -12,6 +18,7 @@ export default defineConfig({
           include: ['test/**/*.test.ts'],
           exclude: ['test/e2e/**', 'test/reference/**'],
           testTimeout: 20_000,
+          ...strippedThreads,
         },
       },
       {
@@ -30,6 +37,7 @@ export default defineConfig({
           name: 'reference',
           include: ['test/reference/**/*.test.ts'],
           testTimeout: 120_000,
+          ...strippedThreads,
           fileParallelism: false,
         },
       },
