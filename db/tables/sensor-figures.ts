@@ -36,7 +36,10 @@ export function sensorsKept(db: Readable): SensorRecord[] {
     const saturationE = named.get('saturationE')?.value ?? null
     const darkCurrentEPerS = toEstimate(named.get('darkCurrentEPerS'))
     const linearityErrorPercent = toRange(named.get('linearityErrorPercent'))
-    const figures = { ePerAdu, temporalDarkNoiseE, saturationE, linearityErrorPercent, darkCurrentEPerS }
+    const darkCurrentAtC = named.get('darkCurrentAtC')?.value ?? null
+    const doublingC = toDoubling(named.get('doublingC'))
+    const dark = { darkCurrentEPerS, darkCurrentAtC, doublingC }
+    const figures = { ePerAdu, temporalDarkNoiseE, saturationE, linearityErrorPercent, ...dark }
     return [{ ...about, ...figures, sources: JSON.parse(sources) as string[] }]
   })
 }
@@ -48,6 +51,9 @@ const toEstimate = (figure?: Figure): SensorFiguresAnswer['darkCurrentEPerS'] =>
 
 const toRange = (figure?: Figure): SensorFiguresAnswer['linearityErrorPercent'] =>
   figure && figure.low !== null && figure.high !== null ? { min: figure.low, max: figure.high } : null
+
+const toDoubling = (figure?: Figure): SensorFiguresAnswer['doublingC'] =>
+  figure?.value == null ? null : { value: figure.value, ci95: toEstimate(figure)?.ci95 ?? null }
 
 type Plain = string | number | null
 const insert = command<Plain[]>(
@@ -69,7 +75,11 @@ export const putSensor = (db: Writable, sensor: Omit<SensorRecord, 'id'>, replac
       const figure = sensor[name]
       if (figure) insertFigure(db, id, name, figure.value, ...figure.ci95)
     }
-    if (sensor.saturationE !== null) insertFigure(db, id, 'saturationE', sensor.saturationE, null, null)
+    const { doublingC } = sensor
+    const [low, high] = doublingC?.ci95 ?? [null, null]
+    if (doublingC) insertFigure(db, id, 'doublingC', doublingC.value, low, high)
+    for (const name of ['saturationE', 'darkCurrentAtC'] as const)
+      if (sensor[name] != null) insertFigure(db, id, name, sensor[name], null, null)
     const range = sensor.linearityErrorPercent
     if (range) insertFigure(db, id, 'linearityErrorPercent', null, range.min, range.max)
   })

@@ -40,16 +40,38 @@ export function darkCurrent(points: DarkPoint[], gainDnPerE: number): DarkCurren
   return { ePerS: fromMean, from: 'mean' }
 }
 
+/** A doubling temperature, K. Its interval is null where the points leave none: two temperatures of one series. */
+export interface Doubling {
+  value: number
+  ci95: Estimate['ci95'] | null
+}
+
 /**
  * Temperature over which dark current doubles, K: slope of ln D over T (EMVA 1288 3.1, section 7.2).
+ * @param currents of one series; several series (say, exposures) share the slope, and each has a level of its own
  * @returns null with fewer than two temperatures, a dark current at or below zero, or one that does not grow with temperature
  */
-export function doublingTemperature(currents: { tempC: number; ePerS: number }[]): Estimate | null {
-  if (new Set(currents.map((c) => c.tempC)).size < 2 || currents.some((c) => !(c.ePerS > 0))) return null
-  const line = fitLine(currents.map((c) => c.tempC), currents.map((c) => Math.log(c.ePerS))) // prettier-ignore
-  if (!(line.slope > 0)) return null
-  const value = Math.LN2 / line.slope
-  return estimate(value, (line.slopeError / line.slope) * value, line.df)
+export function doublingTemperature(currents: { tempC: number; ePerS: number; series?: number }[]): Doubling | null {
+  if (currents.some((c) => !(c.ePerS > 0))) return null
+  const all = [...Map.groupBy(currents, (c) => c.series).values()]
+  const mean = (values: number[]) => values.reduce((a, b) => a + b) / values.length
+  let [xx, xy, yy] = [0, 0, 0]
+  for (const one of all) {
+    const [x, y] = [one.map((c) => c.tempC), one.map((c) => Math.log(c.ePerS))]
+    const [mx, my] = [mean(x), mean(y)]
+    for (let i = 0; i < one.length; i++) {
+      xx += (x[i] - mx) ** 2
+      xy += (x[i] - mx) * (y[i] - my)
+      yy += (y[i] - my) ** 2
+    }
+  }
+  const slope = xy / xx
+  if (!(slope > 0)) return null
+  const value = Math.LN2 / slope
+  const df = currents.length - all.length - 1
+  if (df < 1) return { value, ci95: null }
+  const slopeError = Math.sqrt(Math.max(0, yy - slope * xy) / df / xx)
+  return estimate(value, (slopeError / slope) * value, df)
 }
 
 /** Doubling law, D(T) = D(Tref) · 2^((T − Tref)/Td). Check: 30 e-/s at 30 °C, Td 8 K → 15 e-/s at 22 °C (EMVA reference camera model). */

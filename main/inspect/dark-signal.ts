@@ -1,8 +1,8 @@
 import { backgroundMap, medianOf } from './background.ts'
 import type { Plane } from './block-map.ts'
 import type { DarkSignal } from './cost.ts'
-import { doublingTemperature } from './dark-current.ts'
-import { fitLine } from './statistics.ts'
+import { darkCurrent, doublingTemperature, type Doubling } from './dark-current.ts'
+import { fitLine, type Estimate } from './statistics.ts'
 
 /** What a dark master tells of the dark signal, ADU. */
 export interface DarkLevels {
@@ -69,28 +69,57 @@ export function darkSignal(levels: readonly DarkLevelsAt[], tempC: number, ePerA
     meanEPerS: grows((one) => one.medianAdu),
     tailEPerS: grows((one) => one.tailAdu),
     atC: medianOf(Float64Array.from(near, (one) => one.tempC)),
-    doublingC: measuredDoubling(levels),
+    doublingC: measuredDoubling(levels)?.value ?? null,
     glow: near.map((one) => ({ exposureS: one.exposureS, peakE: one.glowPeakAdu * ePerAdu })),
   }
 }
 
-/** The masters at the temperature nearest to the one asked for at which there are two exposures; else just the nearest. */
-function nearestTemperature(levels: readonly DarkLevelsAt[], tempC: number): DarkLevelsAt[] {
+/** A dark master's levels, with the temporal noise of one of its frames where it is known, ADU. */
+export interface NoisyLevels extends DarkLevelsAt {
+  frameNoiseAdu: number | null
+}
+
+/**
+ * Dark current from the masters nearest to a temperature at which there are three exposures.
+ * @param gainDnPerE K
+ * @returns null where there are not
+ */
+export function currentOf<T extends NoisyLevels>(
+  levels: readonly T[],
+  tempC: number,
+  gainDnPerE: number,
+): { ePerS: Estimate; atC: number; from: readonly T[] } | null {
+  const near = nearestTemperature(levels, tempC, 3)
+  const points = near.map(({ exposureS, tempC, medianAdu, frameNoiseAdu }) => ({
+    exposureS,
+    tempC,
+    mean: medianAdu,
+    variance: frameNoiseAdu === null ? null : frameNoiseAdu ** 2,
+  }))
+  const current = darkCurrent(points, gainDnPerE)
+  const atC = medianOf(Float64Array.from(near, (one) => one.tempC))
+  return current && { ePerS: current.ePerS, atC, from: near }
+}
+
+/** The masters at the temperature nearest to the one asked for at which there are so many exposures; none if nowhere. */
+function nearestTemperature<T extends DarkLevelsAt>(levels: readonly T[], tempC: number, exposures = 2): T[] {
   const byCloseness = [...levels].sort((a, b) => Math.abs(a.tempC - tempC) - Math.abs(b.tempC - tempC))
   for (const { tempC: centre } of byCloseness) {
     const near = levels.filter((one) => Math.abs(one.tempC - centre) <= oneTemperatureC)
-    if (new Set(near.map((one) => one.exposureS)).size >= 2) return near
+    if (new Set(near.map((one) => one.exposureS)).size >= exposures) return near
   }
   return []
 }
 
-/** From masters of one exposure at several temperatures: what their hot pixels gathered. Null where they lie too close together. */
-function measuredDoubling(levels: readonly DarkLevelsAt[]): number | null {
-  for (const same of Map.groupBy(levels, (one) => one.exposureS).values()) {
+/**
+ * From masters of one exposure at several temperatures: what their hot pixels gathered. Exposures that lie at temperatures far
+ * enough apart tell it together. Null where none does.
+ */
+export function measuredDoubling(levels: readonly DarkLevelsAt[]): Doubling | null {
+  const series = [...Map.groupBy(levels, (one) => one.exposureS).values()].filter((same) => {
     const temps = same.map((one) => one.tempC)
-    if (Math.max(...temps) - Math.min(...temps) < leastSpanC) continue
-    const doubling = doublingTemperature(same.map(({ tempC, hotAdu }) => ({ tempC, ePerS: hotAdu })))
-    if (doubling) return doubling.value
-  }
-  return null
+    return Math.max(...temps) - Math.min(...temps) >= leastSpanC && same.every((one) => one.hotAdu > 0)
+  })
+  const points = series.flat().map(({ tempC, hotAdu, exposureS }) => ({ tempC, ePerS: hotAdu, series: exposureS }))
+  return doublingTemperature(points)
 }

@@ -23,6 +23,9 @@ export interface ComparedExposure {
   jumpCooled: number | null
   jumpUncooled: number | null
   jumpDiffers: boolean
+  /** Of each frame, ADU above the pedestal. */
+  levelsCooledAdu: number[]
+  levelsUncooledAdu: number[]
 }
 
 export interface FloorComparison {
@@ -104,6 +107,8 @@ function comparePoint(exposureS: number, cooled: number[], uncooled: number[]): 
     jumpCooled,
     jumpUncooled,
     jumpDiffers: jumpCooled !== null && jumpUncooled !== null && Math.abs(jumpUncooled - jumpCooled) > limit,
+    levelsCooledAdu: cooled,
+    levelsUncooledAdu: uncooled,
   }
 }
 

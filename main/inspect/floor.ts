@@ -17,6 +17,8 @@ export interface FloorPoint {
   /** Largest difference between two frames of this exposure, over their mean. */
   jump: number
   steady: boolean
+  /** Of each frame, ADU above the pedestal. */
+  levelsAdu: number[]
 }
 
 export interface SensorFloor {
@@ -50,7 +52,7 @@ export function findFloor(frames: FloorFrame[]): SensorFloor {
     const mean = levels.reduce((a, b) => a + b) / levels.length
     const jump = (Math.max(...levels) - Math.min(...levels)) / mean
     const steady = Math.abs(departure) <= limit && jump <= limit
-    return { exposureS, frames: levels.length, rateAduPerS: rate, departure, jump, steady }
+    return { exposureS, frames: levels.length, rateAduPerS: rate, departure, jump, steady, levelsAdu: levels }
   })
   const lastUnsteady = points.findLastIndex((p) => !p.steady)
   const floorS = lastUnsteady < points.length - 2 ? points[lastUnsteady + 1].exposureS : null

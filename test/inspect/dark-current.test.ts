@@ -52,6 +52,32 @@ describe('dark current from darks', () => {
     const currents = [-20, -15, -10, 0].map((tempC) => ({ tempC, ePerS: darkCurrentAt(0.02, -10, tempC, 6.3) }))
     expect(doublingTemperature(currents)?.value).toBeCloseTo(6.3, 9)
   })
+  it('gives an interval that holds the truth, from two series of other levels that share one slope', () => {
+    const noise = [0.01, -0.012, 0.004, 0.009, -0.006, -0.005]
+    const currents = [0.02, 0.05].flatMap((rate, series) =>
+      [-20, -10, 0].map((tempC, i) => ({
+        tempC,
+        series,
+        ePerS: darkCurrentAt(rate, -10, tempC, 6.3) * (1 + noise[3 * series + i]),
+      })),
+    )
+    const { value, ci95 } = doublingTemperature(currents)!
+    expect(value).toBeCloseTo(6.3, 1)
+    expect(ci95![0]).toBeLessThan(6.3)
+    expect(ci95![1]).toBeGreaterThan(6.3)
+    expect(ci95![1] - ci95![0]).toBeLessThan(0.3)
+  })
+  it('gives the interval of an ordinary straight line for one series', () => {
+    // numpy.polyfit(T, ln D, 1, cov=True) for these numbers; Student's t of one degree of freedom is 12.7062.
+    const currents = [[-20, 0.004], [-10, 0.0126], [0, 0.036]].map(([tempC, ePerS]) => ({ tempC, ePerS })) // prettier-ignore
+    const { value, ci95 } = doublingTemperature(currents)!
+    expect(value).toBeCloseTo(6.3092975, 4)
+    expect(ci95![1] - value).toBeCloseTo(2.05553, 3)
+  })
+  it('gives no interval from two temperatures of one series', () => {
+    const currents = [-20, -10].map((tempC) => ({ tempC, ePerS: darkCurrentAt(0.02, -10, tempC, 6.3) }))
+    expect(doublingTemperature(currents)).toEqual({ value: expect.closeTo(6.3, 9) as number, ci95: null })
+  })
   it('gives no doubling temperature for a current that falls with temperature', () => {
     expect(doublingTemperature([{ tempC: 0, ePerS: 1 }, { tempC: 10, ePerS: 0.5 }])).toBeNull() // prettier-ignore
   })

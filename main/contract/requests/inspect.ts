@@ -125,6 +125,10 @@ export const sensorFiguresSchema = z.object({
   saturationE: number,
   linearityErrorPercent: z.object({ min: z.number(), max: z.number() }).nullable(),
   darkCurrentEPerS: estimate.nullable(),
+  /** Sensor temperature of that dark current, °C; null where it is not known. */
+  darkCurrentAtC: number.optional(),
+  /** What hot pixels gather doubles over so many °C. Its interval is null where two temperatures leave none. */
+  doublingC: z.object({ value: z.number(), ci95: estimate.shape.ci95.nullable() }).nullable().optional(),
   sources: z.array(z.string()),
 })
 export type SensorFiguresAnswer = z.infer<typeof sensorFiguresSchema>
@@ -136,6 +140,8 @@ const floorPointSchema = z.object({
   departure: z.number(),
   jump: z.number(),
   steady: z.boolean(),
+  /** Of each frame, ADU above the pedestal. */
+  levelsAdu: z.array(z.number()).optional(),
 })
 const temperatureGroupSchema = z.object({ tempC: z.number(), pedestalAdu: number })
 /** The same exposures cooled and uncooled: fractions, but for the pedestals (ADU). */
@@ -151,6 +157,9 @@ const floorComparisonSchema = z.object({
       jumpCooled: number,
       jumpUncooled: number,
       jumpDiffers: z.boolean(),
+      /** Of each frame, ADU above the pedestal. */
+      levelsCooledAdu: z.array(z.number()).optional(),
+      levelsUncooledAdu: z.array(z.number()).optional(),
     }),
   ),
   text: z.string(),
@@ -209,8 +218,11 @@ export const sensorRequests = {
     z.object({
       measured: z.array(sensorFiguresSchema),
       lacking: z.array(z.object({ camera: z.string(), text: z.string() })),
+      /** Stopped on the way: what was measured until then is kept. */
+      stopped: z.boolean().optional(),
     }),
   ),
+  stopMeasuring: does(nothing, z.object({ stopped: z.boolean() })),
   /**
    * At least three exposures with two frames each, of one steady light source: files, or frames of the log. Frames at two sensor
    * temperatures more than 5 °C apart are compared, and one exposure is enough.

@@ -27,6 +27,8 @@ export class Inspections {
   #inspector: Inspector | null = null
   #learning: Promise<void> | null = null
   #again = false
+  /** The measuring under way. */
+  #measuring: { stopped: boolean } | null = null
 
   constructor(core: Core) {
     this.#core = core
@@ -139,13 +141,27 @@ export class Inspections {
       .reverse()
   }
 
-  measureSensors(): Promise<Answer<'measureSensors'>> {
-    return this.#work('check', 'Measuring sensors', (signal) => measureSensors(this.#core, this.inspector, signal))
+  async measureSensors(): Promise<Answer<'measureSensors'>> {
+    this.#measuring = { stopped: false }
+    const measuring = this.#measuring
+    try {
+      return await this.#work('sensors', 'Measuring sensors', (signal, tell) =>
+        measureSensors(this.#core, this.inspector, signal, { isStopped: () => measuring.stopped, tell }),
+      )
+    } finally {
+      if (this.#measuring === measuring) this.#measuring = null
+    }
+  }
+
+  /** Ends the measuring after the setting that it is at. */
+  stopMeasuring(): { stopped: boolean } {
+    if (this.#measuring) this.#measuring.stopped = true
+    return { stopped: this.#measuring !== null }
   }
 
   findFloor(ask: Asked<'findFloor'>): Promise<Answer<'findFloor'>> {
-    return this.#work('check', "Finding the sensor's floor", (signal) =>
-      findSensorFloor(this.#core, this.inspector, ask, signal),
+    return this.#work('floor', "Finding the sensor's floor", (signal, tell) =>
+      findSensorFloor(this.#core, this.inspector, ask, signal, tell),
     )
   }
 
@@ -174,21 +190,31 @@ export class Inspections {
     await this.#inspector?.close()
   }
 
-  async #work<T>(job: string, title: string, work: (signal: AbortSignal) => Promise<T>): Promise<T> {
+  async #work<T>(
+    job: string,
+    title: string,
+    work: (signal: AbortSignal, tell: (done: number, total: number) => void) => Promise<T>,
+  ): Promise<T> {
+    const beganMs = performance.now()
+    let [at, of] = [0, 1]
     const tell = (state: 'running' | 'done' | 'failed', text: string | null) =>
       this.#core.tell({
         event: 'progress',
         job,
         title,
-        done: state === 'done' ? 1 : 0,
-        total: 1,
-        leftS: null,
+        done: at,
+        total: of,
+        leftS: state === 'running' && at > 0 ? ((performance.now() - beganMs) / 1000 / at) * (of - at) : null,
         state,
         text,
       })
     tell('running', null)
     try {
-      const answer = await work(this.#core.closing)
+      const answer = await work(this.#core.closing, (done, total) => {
+        ;[at, of] = [done, total]
+        tell('running', null)
+      })
+      at = of
       tell('done', null)
       return answer
     } catch (error) {

@@ -2,7 +2,7 @@ import { resolve } from 'node:path'
 import { Refusal, type Answer, type Asked, type Frame } from '../../contract/index.ts'
 import { compareField, darkFields } from '../../frame/keys.ts'
 import { compareTemperatures, splitByTemperature } from '../../inspect/floor-by-temperature.ts'
-import { findFloor } from '../../inspect/floor.ts'
+import { findFloor, type FloorFrame } from '../../inspect/floor.ts'
 import type { Inspector } from '../../inspect/inspector.ts'
 import { isUsable } from '../../match/raw.ts'
 import { temperatureOf } from '../../match/tolerance.ts'
@@ -16,6 +16,7 @@ export async function findSensorFloor(
   inspector: Inspector,
   { paths, frames }: Asked<'findFloor'>,
   signal: AbortSignal,
+  tell: (done: number, total: number) => void,
 ): Promise<Answer<'findFloor'>> {
   const all = [
     ...frames.map((frame) => freshFrame(core, { frame })),
@@ -30,10 +31,20 @@ export async function findSensorFloor(
   const shots = all.map(({ frame }) => frame)
   const warm = shots.flatMap(withTemperature)
   const groups = warm.length === shots.length ? splitByTemperature(warm) : null
-  if (groups) return atTwoTemperatures(core, inspector, groups, signal)
+  let done = 0
+  /** One file at a time, so that it can be told how far it is. */
+  const levelsOf = async (of: readonly Shot[], pedestalAdu: number) => {
+    const levels: FloorFrame[] = []
+    for (const { path } of of) {
+      tell(done++, shots.length)
+      levels.push(...(await inspector.levels({ paths: [resolve(path)], pedestalAdu }, signal)))
+    }
+    return levels
+  }
+  if (groups) return atTwoTemperatures(core, inspector, groups, levelsOf, signal)
   const pedestalAdu = (await blackLevel(core, inspector, sample, null, signal)) ?? refuseBlackLevel()
   try {
-    return findFloor(await inspector.levels({ paths: pathsOf(shots), pedestalAdu }, signal))
+    return findFloor(await levelsOf(shots, pedestalAdu))
   } catch (error) {
     throw error instanceof RangeError ? new Refusal(error.message) : error
   }
@@ -41,8 +52,6 @@ export async function findSensorFloor(
 
 type Shot = Omit<Frame, 'id' | 'figures'>
 type WarmShot = Shot & { tempC: number }
-
-const pathsOf = (shots: readonly Shot[]) => shots.map(({ path }) => resolve(path))
 
 function withTemperature(shot: Shot): WarmShot[] {
   const tempC = temperatureOf(shot)
@@ -54,13 +63,11 @@ async function atTwoTemperatures(
   core: Core,
   inspector: Inspector,
   groups: { cooled: WarmShot[]; uncooled: WarmShot[] },
+  read: (shots: readonly Shot[], pedestalAdu: number) => Promise<FloorFrame[]>,
   signal: AbortSignal,
 ): Promise<Answer<'findFloor'>> {
   const levelsOf = async (shots: WarmShot[]) =>
-    (await inspector.levels({ paths: pathsOf(shots), pedestalAdu: 0 }, signal)).map((level, i) => ({
-      ...level,
-      tempC: shots[i].tempC,
-    }))
+    (await read(shots, 0)).map((level, i) => ({ ...level, tempC: shots[i].tempC }))
   const blackOf = ([shot]: WarmShot[]) => blackLevel(core, inspector, shot, shot.tempC, signal)
   const pedestals = { cooled: await blackOf(groups.cooled), uncooled: await blackOf(groups.uncooled) }
   const pedestalAdu = pedestals.cooled ?? pedestals.uncooled ?? refuseBlackLevel()

@@ -1,5 +1,6 @@
 import { Refusal, type Answer, type Frame, type SensorFiguresAnswer } from '../../contract/index.ts'
 import { darkKey, keyValue } from '../../frame/keys.ts'
+import { currentOf, measuredDoubling, type NoisyLevels } from '../../inspect/dark-signal.ts'
 import type { Inspector } from '../../inspect/inspector.ts'
 import type { SensorReport } from '../../inspect/sensor-pairs.ts'
 import { isUsable } from '../../match/raw.ts'
@@ -21,11 +22,25 @@ interface Pairs {
   darks: Frame[]
 }
 
+/** How far it is, and whether somebody wants it to end: between two settings it does, and what was measured stays. */
+export interface Course {
+  isStopped(): boolean
+  tell(done: number, total: number): void
+}
+
 /** Measures each sensor setting for which the log holds two flats and two darks of one exposure, and keeps what comes out. */
-export async function measureSensors(core: Core, inspector: Inspector, signal: AbortSignal): Promise<Measuring> {
+export async function measureSensors(
+  core: Core,
+  inspector: Inspector,
+  signal: AbortSignal,
+  course: Course,
+): Promise<Measuring> {
   await learnDarks(core, inspector, signal)
   const outcome: Measuring = { measured: [], lacking: [] }
-  for (const group of groupBySetting(core)) {
+  const groups = groupBySetting(core)
+  for (const [done, group] of groups.entries()) {
+    if (course.isStopped()) return { ...outcome, stopped: true }
+    course.tell(done, groups.length)
     const { camera } = group.sample
     const pairs = choosePairs(group)
     if ('lacks' in pairs) {
@@ -103,6 +118,12 @@ function toFigures(
   report: SensorReport,
 ): SensorFiguresAnswer & { binning: string | null } {
   const { camera, body, gain, offset, readout, binning } = sample
+  const masters = darksLike(core, sample)
+  const doublingC = measuredDoubling(masters)
+  // Darks of minutes tell a dark current; those of flats are too short for more than an upper bound.
+  const ownC = temperatureOf(sample)
+  const current = ownC === null ? null : currentOf(masters, ownC, report.gainDnPerE.value)
+  const used = doublingC ? masters : (current?.from ?? [])
   return {
     ...{ camera: camera!, body, gain, offset, readout, binning },
     measuredAt: instant(core.clock),
@@ -110,9 +131,24 @@ function toFigures(
     temporalDarkNoiseE: report.temporalDarkNoiseE,
     saturationE: report.saturationE,
     linearityErrorPercent: report.linearityErrorPercent,
-    darkCurrentEPerS: report.darkCurrentEPerS,
-    sources: [...flats, ...darks].map((frame) => frame.path),
+    darkCurrentEPerS: current?.ePerS ?? report.darkCurrentEPerS,
+    darkCurrentAtC: current?.atC ?? (report.darkCurrentEPerS ? ownC : null),
+    doublingC,
+    sources: [...flats, ...darks, ...used].map(({ path }) => path),
   }
+}
+
+/** The dark masters of a frame's camera at its gain, offset and readout, as far as their pixels were looked at. */
+function darksLike({ db, shelf }: Core, sample: Frame): (NoisyLevels & { path: string })[] {
+  const kept = darkLevelsKept(db)
+  const key = darkKey(sample)
+  return shelf.masters.flatMap((master) => {
+    const levels = kept.get(master.sha256)
+    const [{ kind, exposureS, path, figures }, tempC] = [master, temperatureOf(master)]
+    const isDark = kind === 'dark' || kind === 'darkFlat'
+    if (!levels || !isDark || exposureS === null || tempC === null || darkKey(master) !== key) return []
+    return [{ ...levels, exposureS, tempC, path, frameNoiseAdu: figures?.frameNoise ?? null }]
+  })
 }
 
 /** Masters that could not be read: not tried again before the next start. */

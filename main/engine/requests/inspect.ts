@@ -1,9 +1,10 @@
 import type { Handlers } from '../../contract/index.ts'
+import type { inspectRequests, sensorRequests } from '../../contract/requests/inspect.ts'
 import type { Core } from '../core.ts'
 import type { Inspections } from '../inspect/inspections.ts'
 import { sensorsKept } from '../../../db/tables/sensor-figures.ts'
 
-type Names = 'checkFlat' | 'checkDark' | 'proof' | 'checksOf' | 'sensorFigures' | 'measureSensors' | 'findFloor'
+type Names = keyof typeof inspectRequests | keyof typeof sensorRequests
 
 export const inspectHandlers = (core: Core, inspections: Inspections): Pick<Handlers, Names> => ({
   checkFlat: (ask) => inspections.checkFlat(ask),
@@ -11,6 +12,7 @@ export const inspectHandlers = (core: Core, inspections: Inspections): Pick<Hand
   proof: (ask) => inspections.proof(ask),
   sensorFigures: () => ({ sensors: sensorsKept(core.db).map(({ id: _, ...figures }) => figures) }),
   measureSensors: () => inspections.measureSensors(),
+  stopMeasuring: () => inspections.stopMeasuring(),
   findFloor: (ask) => inspections.findFloor(ask),
   checksOf: ({ master }) => ({ checks: inspections.checksOf(master) }),
 })

@@ -107,6 +107,66 @@ describe('sensor figures', () => {
     expect((await engine.ask('sensorFigures', {})).sensors).toEqual(measured)
   })
 
+  it('hold dark current and doubling temperature from dark masters of several exposures and temperatures', async () => {
+    const scene = createScene()
+    for (const n of [1, 2]) {
+      scene.flat(`flat${n}`, { exposureS: 6, filter: 'luminance' })
+      scene.dark(`dark${n}`, { exposureS: 6 })
+    }
+    const paths = [-10, -5, 0].flatMap((tempC) =>
+      [60, 300, 600].map((exposureS) =>
+        scene.master({ file: `dark${tempC}-${exposureS}.fits`, kind: 'dark', exposureS, tempC, frames: 100 }),
+      ),
+    )
+    const engine = await engineOf(scene)
+    await engine.ask('addMasters', { paths, answers: {}, copy: false })
+    await engine.log([join(scene.folder, 'capture')])
+    await engine.ask('measureSensors', {})
+    const [figures] = (await engine.ask('sensorFigures', {})).sensors
+    // Planted: hot pixels of 5.5 to 7.5 °C; the median pixel gathers dark current and a little of the glow, which fades with time.
+    const { value, ci95 } = figures.doublingC!
+    expect(value).toBeGreaterThan(5.5)
+    expect(value).toBeLessThan(7.5)
+    expect(ci95![0]).toBeLessThan(value)
+    expect(ci95![1] - value).toBeLessThan(1)
+    expect(figures.darkCurrentAtC).toBeCloseTo(-10, 1)
+    const rate = figures.darkCurrentEPerS!
+    const medianAt = (exposureS: number) => {
+      const exposure = { exposureS, sensorTempC: -10, gain: 100, offset: 30, light: null }
+      const sorted = expectedAdu(scene.studio.sensor, exposure).sort()
+      return sorted[sorted.length >> 1] * PER_ADU
+    }
+    const planted = (medianAt(600) - medianAt(60)) / 540
+    expect(rate.value / planted).toBeGreaterThan(0.8)
+    expect(rate.value / planted).toBeLessThan(1.2)
+    expect(rate.ci95[0]).toBeLessThan(planted)
+    expect(rate.ci95[1]).toBeGreaterThan(planted)
+    expect(figures.sources).toHaveLength(4 + 9)
+  })
+
+  it('tells how far it is, and ends between two settings when it is stopped: what was measured stays', async () => {
+    const scene = createScene()
+    for (const gain of [0, 100])
+      for (const n of [1, 2]) {
+        scene.flat(`flat${gain}-${n}`, { exposureS: 6, gain, filter: 'luminance' })
+        scene.dark(`dark${gain}-${n}`, { exposureS: 6, gain })
+      }
+    const engine = await engineOf(scene)
+    await engine.log([join(scene.folder, 'capture')])
+    expect(await engine.ask('stopMeasuring', {})).toEqual({ stopped: false })
+    const course: string[] = []
+    engine.listen((event) => {
+      if (event.event !== 'progress' || event.job !== 'sensors') return
+      course.push(`${event.state} ${event.done}/${event.total}`)
+      if (event.done === 0 && event.total === 2) void engine.ask('stopMeasuring', {})
+    })
+    const { measured, stopped } = await engine.ask('measureSensors', {})
+    expect(stopped).toBe(true)
+    expect(measured).toHaveLength(1)
+    expect((await engine.ask('sensorFigures', {})).sensors).toEqual(measured)
+    expect(course).toEqual(['running 0/1', 'running 0/2', 'done 2/2'])
+  })
+
   it('are lacking, with what to shoot, where flats have no darks of their exposure', async () => {
     const scene = createScene()
     for (const n of [1, 2]) scene.flat(`flat${n}`, { exposureS: 6 })
@@ -137,6 +197,8 @@ describe('the floor of a sensor', () => {
     const { floorS, points, text } = await engine.ask('findFloor', { paths })
     expect(floorS).toBe(1)
     expect(points[0].departure).toBeCloseTo(-0.08, 2)
+    const [first, second] = points[1].levelsAdu!
+    expect((2 * Math.abs(first - second)) / (first + second)).toBeCloseTo(points[1].jump, 9)
     expect(text).toContain('Steady from 1 s on')
   })
 
@@ -161,6 +223,7 @@ describe('the floor of a sensor', () => {
     // The second uncooled frame was made 1.12/1.06 times as bright as the first, their median 1.09 times the cooled ones'.
     expect(compared!.points[0].levelChange).toBeCloseTo(0.09, 2)
     expect(compared!.points[0].jumpUncooled).toBeCloseTo(0.06 / 1.09, 2)
+    expect(compared!.points[0].levelsUncooledAdu).toHaveLength(2)
     expect(compared!.text).toMatch(
       /at 1 s the level is 9\.\d % higher and jumps by 5\.\d % instead of 0\.\d %; the pedestal/,
     )

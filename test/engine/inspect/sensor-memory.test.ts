@@ -12,7 +12,9 @@ const measured = (binning: string | null, ePerAdu: number, gain: number | string
   temporalDarkNoiseE: { value: 1.5, ci95: [1.4, 1.6] as [number, number] },
   saturationE: null,
   linearityErrorPercent: { min: -0.4, max: 0.3 },
-  darkCurrentEPerS: null,
+  darkCurrentEPerS: { value: 0.012, ci95: [0.011, 0.013] as [number, number] },
+  darkCurrentAtC: -10,
+  doublingC: { value: 6.4, ci95: binning === '2x2' ? null : ([6.2, 6.6] as [number, number]) },
   sources: ['/capture/flat1.fits'],
 })
 

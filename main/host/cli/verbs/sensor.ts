@@ -2,7 +2,7 @@ import type { Answer, SensorFiguresAnswer } from '../../../contract/index.ts'
 import { openEngine, type Engine } from '../../../engine/open.ts'
 import { measureSensor } from '../../../inspect/sensor-pairs.ts'
 import type { Estimate } from '../../../inspect/statistics.ts'
-import { sayExposure, saySettings } from '../../../match/wording.ts'
+import { sayExposure, saySettings, sayTemp } from '../../../match/wording.ts'
 import { UsageError, type Call, type Verb } from '../verb.ts'
 
 export const sensor: Verb = {
@@ -62,7 +62,7 @@ async function fromLog(engine: Engine, { say, answer, complain }: Call): Promise
   const document = await engine.ask('measureSensors', {})
   answer(document)
   for (const figures of document.measured) {
-    say(`${figures.camera}, ${saySettings(figures)}, from ${figures.sources.length} frames of the log`)
+    say(`${figures.camera}, ${saySettings(figures)}, from ${figures.sources.length} frames and masters`)
     say(`Gain   ${inWords(figures.ePerAdu, 'e-/ADU')}`)
     say(`Noise  ${inWords(figures.temporalDarkNoiseE, 'e-')} in the dark`)
     tellRest(figures, say)
@@ -94,14 +94,18 @@ function plot({ points }: Answer<'findFloor'>): string {
 
 const percent = (fraction: number) => `${(100 * fraction).toFixed(2)} %`
 
-type Rest = Pick<SensorFiguresAnswer, 'saturationE' | 'linearityErrorPercent' | 'darkCurrentEPerS'>
+type Rest = Pick<SensorFiguresAnswer, 'saturationE' | 'linearityErrorPercent' | 'darkCurrentEPerS'> &
+  Partial<Pick<SensorFiguresAnswer, 'darkCurrentAtC' | 'doublingC'>>
 
-function tellRest({ saturationE, linearityErrorPercent, darkCurrentEPerS }: Rest, say: Call['say']): void {
+function tellRest(rest: Rest, say: Call['say']): void {
+  const { saturationE, linearityErrorPercent, darkCurrentEPerS, darkCurrentAtC = null, doublingC } = rest
   if (saturationE !== null) say(`Full   ${Math.round(saturationE)} e- where the levels saturate`)
   if (linearityErrorPercent)
     say(`Linear within ${linearityErrorPercent.min.toFixed(2)} to +${linearityErrorPercent.max.toFixed(2)} %`)
-  if (darkCurrentEPerS) say(`Dark   ${inWords(darkCurrentEPerS, 'e-/s')}`)
+  if (darkCurrentEPerS)
+    say(`Dark   ${inWords(darkCurrentEPerS, 'e-/s')}${darkCurrentAtC === null ? '' : ` at ${sayTemp(darkCurrentAtC)}`}`)
+  if (doublingC) say(`Dark current doubles every ${inWords(doublingC, '°C')}`)
 }
 
-const inWords = ({ value, ci95: [low, high] }: Estimate, unit: string) =>
-  `${value.toPrecision(4)} ${unit} (95 %: ${low.toPrecision(4)} to ${high.toPrecision(4)})`
+const inWords = ({ value, ci95 }: Pick<Estimate, 'value'> & { ci95: Estimate['ci95'] | null }, unit: string) =>
+  `${value.toPrecision(4)} ${unit} ${ci95 ? `(95 %: ${ci95[0].toPrecision(4)} to ${ci95[1].toPrecision(4)})` : '(two temperatures tell no interval)'}`
