@@ -37,7 +37,8 @@ test('a flat that somebody waits for is measured ahead of all others; its hash f
   lane.wake()
   lane.first(flat)
   await expect.poll(() => told.includes(flat), { timeout: 20_000 }).toBe(true)
-  expect(told.indexOf(flat)).toBeLessThan(4)
+  // Behind those the threads had begun, and far from the last.
+  expect(told.indexOf(flat)).toBeLessThan(10)
   // Looked at when it is told: a moment later the hash of so small a file may be there.
   expect(whenTold).toMatchObject({ sha256: null, problem: null })
   await expect
