@@ -113,10 +113,11 @@ async function begin(page: Page, backlog: string, sets: number): Promise<void> {
 
 async function main(frames: number, sets: number): Promise<void> {
   const base = mkdtempSync(join(tmpdir(), 'nightshelf-bench-click-'))
+  using _ = { [Symbol.dispose]: () => rmSync(base, { recursive: true, force: true }) }
   const [backlog, raw] = [join(base, 'backlog'), join(base, 'raw')]
   write(backlog, raw, frames, sets)
-  const browser = await launchChromium()
-  const host = await Host.start({ data: join(base, 'data'), args: ['--watch', raw] })
+  await using browser = await launchChromium()
+  await using host = await Host.start({ data: join(base, 'data'), args: ['--watch', raw] })
   const page = await browser.newPage({ viewport: { width: 1280, height: 800 } })
   const heard = listen(page)
   await page.goto(host.address)
@@ -140,10 +141,6 @@ async function main(frames: number, sets: number): Promise<void> {
   )
   report(both, 'while frames were logged and masters built')
   report(logging, 'while frames were logged, no build')
-  await page.close()
-  await host.stop()
-  await browser.close()
-  rmSync(base, { recursive: true, force: true })
 }
 
 await main(Number(process.argv[2] ?? 10_000), Number(process.argv[3] ?? 6))

@@ -1,4 +1,4 @@
-import type { Page } from 'playwright-core'
+import type { Browser, Page } from 'playwright-core'
 
 /** How long the frames of a page took, ms. */
 export interface FrameTimes {
@@ -68,3 +68,36 @@ export const scrollByFrames = (page: Page, selector: string, pxPerFrame: number,
       }),
     [selector, pxPerFrame, frames] as const,
   )
+
+/** What the page itself does during `work`, by processor time, which other programs do not lengthen as they do wall time. */
+export async function ownWork(
+  browser: Browser,
+  page: Page,
+  work: () => Promise<unknown>,
+): Promise<{ longestTaskMs: number; windowMs: number; drawingMs: number }> {
+  await browser.startTracing(page, { categories: ['toplevel'] })
+  await work()
+  const { traceEvents } = JSON.parse((await browser.stopTracing()).toString()) as { traceEvents: TraceEvent[] }
+  const threads = new Map<string, string>()
+  for (const { name, pid, tid, args } of traceEvents)
+    if (name === 'thread_name') threads.set(`${pid}/${tid}`, args!.name!)
+  const found = { longestTaskMs: 0, windowMs: 0, drawingMs: 0 }
+  for (const { name, pid, tid, tdur = 0 } of traceEvents) {
+    if (!name.endsWith('RunTask')) continue
+    const thread = threads.get(`${pid}/${tid}`)
+    if (thread === 'CrRendererMain') {
+      found.windowMs += tdur / 1000
+      found.longestTaskMs = Math.max(found.longestTaskMs, tdur / 1000)
+    } else if (thread === 'ThreadPoolForegroundWorker') found.drawingMs += tdur / 1000
+  }
+  return found
+}
+
+/** An event of the browser's trace; `tdur` is the thread's own time, microseconds. */
+interface TraceEvent {
+  name: string
+  pid: number
+  tid: number
+  tdur?: number
+  args?: { name?: string }
+}

@@ -47,10 +47,11 @@ function writeLarge(path: string): void {
 
 const rounds = Number(process.argv[2] ?? 3)
 const folder = mkdtempSync(join(tmpdir(), 'nightshelf-view-'))
+using _ = { [Symbol.dispose]: () => rmSync(folder, { recursive: true, force: true }) }
 mkdirSync(join(folder, 'capture'))
 writeLarge(join(folder, 'capture', 'large.fits'))
-const host = await Host.start({ data: join(folder, 'data'), args: ['--watch', join(folder, 'capture')] })
-const browser = await launchChromium()
+await using host = await Host.start({ data: join(folder, 'data'), args: ['--watch', join(folder, 'capture')] })
+await using browser = await launchChromium()
 const page = await browser.newPage({ viewport: { width: 1280, height: 800 } })
 await page.goto(host.address)
 await page.locator('.band').first().waitFor({ timeout: 60_000 })
@@ -127,6 +128,3 @@ say('the same for as long while nothing is opened, ms', (one) => one.longestMs, 
 console.log(`${'processor time of the window in all of that, ms'.padEnd(58)} median ${median(spent).toFixed(0)}`)
 say('tasks over 50 ms', (one) => one.tasks)
 say('the same for as long while nothing is opened', (one) => one.tasks, idle)
-await browser.close()
-await host.stop()
-rmSync(folder, { recursive: true, force: true })

@@ -85,9 +85,10 @@ const beginsAWord = (text: string, word: string) => {
 }
 
 function textCondition(word: string, rows: ShelfRows): Condition {
-  const isMeant = Uint8Array.from(rows.texts, (text) => (beginsAWord(text, word) ? 1 : 0))
+  // The first stands for what is not known, whose place is -1: looks outside the array would be slow.
+  const isMeant = Uint8Array.from(['', ...rows.texts], (text) => (beginsAWord(text, word) ? 1 : 0))
   const columns = TEXT_COLUMNS.map((column) => rows[column])
-  return { says: `“${word}”`, fits: (row) => columns.some((column) => isMeant[column[row]!] === 1) }
+  return { says: `“${word}”`, fits: (row) => columns.some((column) => isMeant[column[row]! + 1] === 1) }
 }
 
 /** The rows that meet every condition, in the order given. */

@@ -51,23 +51,31 @@ export interface GridGroup {
   tonight: boolean
 }
 
-interface Draft extends Omit<GridGroup, 'tempsC' | 'lines'> {
-  cells: Map<
-    string,
-    { kind: GridKind; exposureS: number | null; tempC: number | null; masters: CellMaster[]; needs: CoverageNeed[] }
-  >
+interface DraftCell extends Omit<GridCell, 'word'> {
+  kind: GridKind
+  exposureS: number | null
+  tempC: number | null
 }
+interface Draft extends Omit<GridGroup, 'tempsC' | 'lines'> {
+  cells: Map<string, DraftCell>
+}
+/** The groups of a shelf, before it is asked what lights need of them. */
+export type GridDrafts = ReadonlyMap<string, Draft>
 
 /** The column in which a temperature stands: its set point, else the whole degree that was measured. */
 export const columnTempC = (setTempC: number | null, sensorTempC: number | null): number | null =>
   setTempC ?? (sensorTempC === null ? null : Math.round(sensorTempC) + 0)
 
-/** @param oldDays from this age on, unless proven since, a dark asks for a check */
-export function gridGroups(
+const ROWS_A_STEP = 500
+
+/**
+ * The masters of the shelf in their cells, some rows a step (see `inSlices`).
+ * @param oldDays from this age on, unless proven since, a dark asks for a check
+ */
+export function* draftGrid(
   rows: ShelfRows,
-  needs: readonly CoverageNeed[],
   { nowMs, oldDays }: { nowMs: number; oldDays: number },
-): GridGroup[] {
+): Generator<void, GridDrafts> {
   const drafts = new Map<string, Draft>()
   const ready = MASTER_STATES.indexOf('ready')
   const kinds: Record<number, GridKind> = {
@@ -75,6 +83,7 @@ export function gridGroups(
     [MASTER_KINDS.indexOf('darkFlat')]: 'darkFlat',
   }
   for (let row = 0; row < rows.count; row++) {
+    if (row % ROWS_A_STEP === ROWS_A_STEP - 1) yield
     const kind = kinds[rows.kind[row]!]
     if (!kind || rows.state[row] !== ready) continue
     const draft = draftOf(drafts, groupOfRow(rows, row))
@@ -82,12 +91,24 @@ export function gridGroups(
     const tempC = columnTempC(numberOf(rows, 'setTempC', row), numberOf(rows, 'sensorTempC', row))
     cellOf(draft, kind, numberOf(rows, 'exposureS', row), tempC).masters.push(masterOf(rows, row, nowMs, oldDays))
   }
+  for (const { cells } of drafts.values()) {
+    for (const { masters } of cells.values()) masters.sort(better)
+    yield
+  }
+  return drafts
+}
+
+/** The grid: what is on the shelf, and what lights need of it. */
+export function gridGroups(kept: GridDrafts, needs: readonly CoverageNeed[]): GridGroup[] {
+  const drafts = new Map([...kept].map(([key, draft]) => [key, { ...draft, cells: new Map(draft.cells) }]))
   for (const need of needs) {
     const { setTempC = null, sensorTempC = null, exposureS = null } = need.settings
     const draft = draftOf(drafts, groupOfNeed(need))
     if (need.verdict !== 'matched') draft.lacking += need.frames - (need.counts.matched ?? 0)
     draft.tonight ||= need.tonight
-    cellOf(draft, need.kind, exposureS, columnTempC(setTempC, sensorTempC)).needs.push(need)
+    const tempC = columnTempC(setTempC, sensorTempC)
+    const cell = cellOf(draft, need.kind, exposureS, tempC)
+    draft.cells.set(cellKey(need.kind, exposureS, tempC), { ...cell, needs: [...cell.needs, need] })
   }
   return [...drafts.values()].map(finish).sort(byInterest)
 }
@@ -125,9 +146,12 @@ function draftOf(drafts: Map<string, Draft>, place: Place): Draft {
   return draft
 }
 
-function cellOf({ cells }: Draft, kind: GridKind, exposureS: number | null, tempC: number | null) {
-  // Exposures are one to the digits in which they are shown.
-  const key = `${kind} ${exposureS?.toFixed(exposureS < 1 ? 5 : 3)} ${tempC}`
+/** Exposures are one to the digits in which they are shown. */
+const cellKey = (kind: GridKind, exposureS: number | null, tempC: number | null) =>
+  `${kind} ${exposureS?.toFixed(exposureS < 1 ? 5 : 3)} ${tempC}`
+
+function cellOf({ cells }: Draft, kind: GridKind, exposureS: number | null, tempC: number | null): DraftCell {
+  const key = cellKey(kind, exposureS, tempC)
   let cell = cells.get(key)
   if (!cell) cells.set(key, (cell = { kind, exposureS, tempC, masters: [], needs: [] }))
   return cell
@@ -184,7 +208,6 @@ function finish({ cells, ...group }: Draft): GridGroup {
     const key = `${kind} ${exposureS?.toFixed(5)}`
     let line = lines.get(key)
     if (!line) lines.set(key, (line = { kind, exposureS, cells: tempsC.map(() => null) }))
-    masters.sort(better)
     line.cells[tempsC.indexOf(tempC)] = { masters, needs, word: wordOf(masters, needs) }
   }
   return { ...group, tempsC, lines: [...lines.values()] }

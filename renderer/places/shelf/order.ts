@@ -1,4 +1,5 @@
 import { MASTER_KINDS } from '../../../main/contract/words.ts'
+import { finish } from '../../parts/slices.ts'
 import type { NumberColumn, ShelfRows, TextColumn } from './rows.ts'
 
 /** What the table can be sorted by. `temperature` is the measured one, or the set point. */
@@ -17,21 +18,28 @@ interface Ranks {
 
 /** Orders of rows. What it has ranked it remembers: a second sort of a hundred thousand rows is a matter of milliseconds. */
 export class Sorter {
-  readonly #rows: ShelfRows
+  readonly rows: ShelfRows
   readonly #known = new Map<SortColumn, Ranks>()
   #usual: Uint32Array | null = null
 
   constructor(rows: ShelfRows) {
-    this.#rows = rows
+    this.rows = rows
   }
 
   /** Kind, camera, filter, exposure, temperature, then the newest first. */
   get usual(): Uint32Array {
-    if (this.#usual) return this.#usual
-    let order = Uint32Array.from({ length: this.#rows.count }, (_, row) => row)
-    order = this.#by('madeAtMs', order, true)
-    for (const column of ['temperature', 'exposureS', 'filter', 'camera', 'kind'] as const)
-      order = this.#by(column, order, false)
+    return this.#usual ?? finish(this.prepare())
+  }
+
+  /** Puts the rows into their usual order, a column a step (see `inSlices`). */
+  *prepare(): Generator<void, Uint32Array> {
+    let order = Uint32Array.from({ length: this.rows.count }, (_, row) => row)
+    for (const column of ['madeAtMs', 'temperature', 'exposureS', 'filter', 'camera', 'kind'] as const) {
+      this.#ranksOf(column)
+      yield
+      order = this.#by(column, order, column === 'madeAtMs')
+      yield
+    }
     return (this.#usual = order)
   }
 
@@ -62,7 +70,7 @@ export class Sorter {
   }
 
   #rank(column: SortColumn): Ranks {
-    const rows = this.#rows
+    const rows = this.rows
     if (column === 'kind') return rankBy(rows.kind, MASTER_KINDS.length)
     if (column === 'state') return rankBy(rows.state, 4)
     if (column === 'temperature')

@@ -1,11 +1,12 @@
 import type { CoverageNeed } from '../../../main/contract/index.ts'
 import type { Client } from '../../client/client.svelte.ts'
 import { Live } from '../../client/live.svelte.ts'
+import { inSlices } from '../../parts/slices.ts'
 import { sentenceFor } from '../../client/troubles.svelte.ts'
 import { Disconnected } from '../../client/transport.ts'
 import { findRows, readWords } from './find.ts'
 import { Sorter, type SortColumn, type Sorting } from './order.ts'
-import { idSet, noRows, RowsBuilder, type ShelfRows } from './rows.ts'
+import { idSet, noRows, RowsBuilder } from './rows.ts'
 
 /** The first page is small, so that the table is there at once; each later one is read within a frame. */
 const FIRST_PAGE = 500
@@ -16,7 +17,7 @@ const MOST_TRIES = 5
 const OLD_DAYS = 365
 
 /** The shelf as it was read last, so that the place is there at once when it is opened again. */
-const lastRead = new WeakMap<Client, ShelfRows>()
+const lastRead = new WeakMap<Client, Sorter>()
 
 /** The masters on the shelf as rows, what lights ask of them, and the rows that the typed words find. */
 export class ShelfState {
@@ -24,7 +25,7 @@ export class ShelfState {
   readonly #now: () => number
   readonly #coverage: Live<'coverage'>
   readonly #settings: Live<'settings'>
-  #rows = $state.raw<ShelfRows>(noRows)
+  #sorter = $state.raw(new Sorter(noRows))
   #known = $state(false)
   #total = $state(0)
   #failure = $state<string | null>(null)
@@ -35,13 +36,12 @@ export class ShelfState {
   #reading = false
   #again = false
 
-  readonly #sorter = $derived(new Sorter(this.#rows))
   readonly #order = $derived(this.#sorter.order(this.#sorting))
   readonly #used = $derived.by(() => idSet(this.#coverage.answer?.used))
   readonly #near = $derived.by(() => idSet(this.#coverage.answer?.near))
   readonly #conditions = $derived.by(() =>
     readWords(this.#find, {
-      rows: this.#rows,
+      rows: this.rows,
       nowMs: this.#now(),
       used: this.#used,
       near: this.#near,
@@ -58,11 +58,11 @@ export class ShelfState {
     this.#coverage = new Live(client, 'coverage', {}, ['library', 'settings', 'night'])
     this.#settings = new Live(client, 'settings', {}, ['settings'])
     const before = lastRead.get(client)
-    if (before) this.#show(before, before.count)
+    if (before) this.#show(before, before.rows.count)
   }
 
   get rows() {
-    return this.#rows
+    return this.#sorter.rows
   }
 
   /** Masters on the shelf, those that are still being read included. */
@@ -163,21 +163,22 @@ export class ShelfState {
       const { version, total } = page
       const builder = new RowsBuilder(total)
       builder.add(page)
-      if (!this.#known && builder.count < total) this.#show(builder.build(), total)
+      if (!this.#known && builder.count < total) this.#show(new Sorter(builder.build()), total)
       while (builder.count < total && page.columns.id.length && page.version === version) {
         page = await this.#client.ask('shelf', { after: page.columns.id.at(-1)!, most: PAGE })
         builder.add(page)
       }
       if (page.version !== version && tries < MOST_TRIES) continue
-      const rows = builder.build()
-      lastRead.set(this.#client, rows)
-      this.#show(rows, rows.count)
+      const sorter = new Sorter(builder.build())
+      await inSlices(sorter.prepare())
+      lastRead.set(this.#client, sorter)
+      this.#show(sorter, sorter.rows.count)
       return
     }
   }
 
-  #show(rows: ShelfRows, total: number) {
-    this.#rows = rows
+  #show(sorter: Sorter, total: number) {
+    this.#sorter = sorter
     this.#total = total
     this.#known = true
   }

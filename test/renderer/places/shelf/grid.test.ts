@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import type { CoverageNeed, Master } from '../../../../main/contract/index.ts'
-import { gridGroups, nextCell } from '../../../../renderer/places/shelf/grid.ts'
+import { finish } from '../../../../renderer/parts/slices.ts'
+import { draftGrid, gridGroups, nextCell } from '../../../../renderer/places/shelf/grid.ts'
 import { cellLines, cellPlace, findWords, groupParts } from '../../../../renderer/places/shelf/grid-words.ts'
 import { RowsBuilder } from '../../../../renderer/places/shelf/rows.ts'
 import { scrollToRow, tableWindow } from '../../../../renderer/places/shelf/window.ts'
@@ -25,7 +26,7 @@ const need = (exposureS: number, more: Partial<CoverageNeed> = {}): CoverageNeed
 function groups(masters: Master[], needs: CoverageNeed[] = []) {
   const builder = new RowsBuilder(masters.length)
   builder.add(shelfPageOf(masters))
-  return gridGroups(builder.build(), needs, at)
+  return gridGroups(finish(draftGrid(builder.build(), at)), needs)
 }
 const plainText = (text: string) => text.replaceAll(/[\u00a0\u202f]/g, ' ')
 
