@@ -77,17 +77,23 @@ export function toStored<T extends Record<string, Form>>(forms: T, from: { [K in
   return stored
 }
 
-/** Makes the way back: from a row with snake_case columns to the object's fields. */
-export function fromStored<T extends Record<string, Form>>(forms: T) {
-  const fields = Object.entries(forms).map(([name, form]) => ({ name, form, column: columnOf(name) }))
-  return (row: Record<string, unknown>): Record<string, unknown> => {
-    const object: Record<string, unknown> = {}
-    for (const { name, form, column } of fields) {
-      const value = row[column]
-      if (form === 'flag') object[name] = value === 1
-      else if (form === 'json') object[name] = value === null ? [] : JSON.parse(value as string)
-      else object[name] = value
-    }
-    return object
+/** The columns of these fields, each under its field's own name: a row that was read so needs no copy. */
+export const fields = (forms: Record<string, Form>, table: string): string =>
+  Object.keys(forms)
+    .map((name) => `${table}.${quoted(name)} AS "${name}"`)
+    .join(', ')
+
+/**
+ * Makes the way back: a row that `fields` read becomes the object, in its place. Only flags and JSON are put right; copying rows
+ * field by field took ten times as long as reading them.
+ */
+export function fromStored(forms: Record<string, Form>) {
+  const flags = Object.keys(forms).filter((name) => forms[name] === 'flag')
+  const lists = Object.keys(forms).filter((name) => forms[name] === 'json')
+  return <Row extends Record<string, unknown>>(row: Row): Row => {
+    const object: Record<string, unknown> = row
+    for (const name of flags) object[name] = object[name] === 1
+    for (const name of lists) object[name] = object[name] === null ? [] : JSON.parse(object[name] as string)
+    return row
   }
 }

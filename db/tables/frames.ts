@@ -1,7 +1,7 @@
 import type { Figures, Frame } from '../../main/contract/index.ts'
 import type { FrameFacts } from '../../main/frame/facts.ts'
 import { darkKey, flatKey } from '../../main/frame/keys.ts'
-import { assignments, columns, factForms, fromStored, places, toStored } from '../columns.ts'
+import { assignments, columns, factForms, fields, fromStored, places, toStored } from '../columns.ts'
 import { command, query, values, type Readable, type Writable } from '../handle.ts'
 import { withHand } from './frame-hands.ts'
 import { keyId } from './match-keys.ts'
@@ -27,8 +27,8 @@ export interface FrameIdentity {
 const described = [...Object.keys(factForms), 'darkKey', 'flatKey']
 const written = [...described, 'fingerprint', 'size', 'problem']
 
-/** A row of `wholeFrames`. */
-export type FrameRow = Record<string, unknown> & { id: number; figures: string | null }
+/** A row of `wholeFrames`: a frame whose flags and JSON are still as they are stored. */
+export type FrameRow = Record<string, unknown> & { figures: string | null }
 type Bound = (string | number | Buffer | null)[]
 
 const insert = command<Bound>(`INSERT INTO frames (${columns(written)}, logged_at) VALUES (${places(written)}, ?)`)
@@ -85,9 +85,11 @@ export const frameByFingerprint = (db: Readable, fingerprint: Buffer): FrameIden
 const identityById = query<FrameIdentity, [number]>(`SELECT ${identity} FROM frames WHERE id = ?`)
 export const frameIdentity = (db: Readable, id: number): FrameIdentity | undefined => identityById.one(db, id)
 
-/** The columns that `toFrame` reads. */
-export const wholeFrames =
-  'SELECT frames.*, frame_figures.figures FROM frames LEFT JOIN frame_figures ON frame_id = frames.id'
+const facts = `SELECT frames.id, ${fields(factForms, 'frames')}`
+/** What `toFrame` makes a frame of. */
+export const wholeFrames = `${facts}, frame_figures.figures FROM frames LEFT JOIN frame_figures ON frame_id = frames.id`
+/** The same where nobody asks for figures, which are most of what there is to read. */
+export const framesUnmeasured = `${facts}, NULL AS figures FROM frames`
 const byId = query<FrameRow, [number]>(`${wholeFrames} WHERE frames.id = ?`)
 const ofNight = query<FrameRow, [string]>(`${wholeFrames} WHERE night = ? ORDER BY started_at, path, frames.id`)
 const ofKind = query<FrameRow, [string]>(
@@ -118,9 +120,11 @@ export const integratedFrames = (db: Readable): Frame[] => integrated.all(db).ma
 
 const toFacts = fromStored(factForms)
 
+/** The row itself becomes the frame. */
 export function toFrame(row: FrameRow): Frame {
-  const facts = toFacts(row) as unknown as FrameFacts
-  return { id: row.id, ...facts, figures: row.figures === null ? null : (JSON.parse(row.figures) as Figures) }
+  const frame = toFacts(row) as unknown as Frame
+  frame.figures = row.figures === null ? null : (JSON.parse(row.figures) as Figures)
+  return frame
 }
 
 type Place = Pick<Frame, 'night' | 'kind' | 'aside' | 'rig'>

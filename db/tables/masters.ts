@@ -1,5 +1,5 @@
 import type { LightSource, Master, Settings } from '../../main/contract/index.ts'
-import { assignments, columns, fromStored, places, settingForms, toStored } from '../columns.ts'
+import { assignments, columns, fields, places, settingForms, toStored } from '../columns.ts'
 import { command, immediately, query, type Readable, type Writable } from '../handle.ts'
 
 /** A master as it is written; `ageDays` is counted when it is read, `sources` stand in a table of their own. */
@@ -35,7 +35,7 @@ const forms = {
 } as const
 const names = [...Object.keys(forms), 'size', 'copiedFrom', 'built', 'figures']
 
-type Row = Record<string, unknown> & { id: number; figures: string | null; sources: string | null }
+type Row = Omit<Master, 'ageDays' | 'figures' | 'sources'> & { figures: string | null; sources: string | null }
 type Named = [Record<string, string | number | Buffer | null>]
 
 // An id that was taken back is never given again while steps may still speak of it.
@@ -64,18 +64,20 @@ export const insertMaster = (db: Writable, master: NewMaster, at: string): numbe
     return id
   })
 
-const whole = `SELECT masters.*, (SELECT json_group_array(path ORDER BY position) FROM master_sources
-  WHERE master_id = masters.id AND rejected IS NULL) AS sources FROM masters`
+const whole = (sources: string) =>
+  `SELECT masters.id, ${fields(forms, 'masters')}, NULL AS ageDays, figures, ${sources} AS sources FROM masters`
 // Order, rows and sources are read one after another: sorting whole rows, and looking for the sources master by master, would take
 // most of the time where there are many.
 const order = query<{ id: number }>(
   'SELECT id FROM masters ORDER BY kind, camera, exposure_s, sensor_temp_c, filter, id',
 )
-const all = query<Row>('SELECT masters.*, NULL AS sources FROM masters')
+const all = query<Row>(whole('NULL'))
 const allSources = query<{ id: number; path: string }>(
   'SELECT master_id AS id, path FROM master_sources WHERE rejected IS NULL ORDER BY master_id, position',
 )
-const byId = query<Row, [number]>(`${whole} WHERE id = ?`)
+const ownSources = `(SELECT json_group_array(path ORDER BY position) FROM master_sources
+  WHERE master_id = masters.id AND rejected IS NULL)`
+const byId = query<Row, [number]>(`${whole(ownSources)} WHERE id = ?`)
 
 // A master's frames are of one run: the first tells for all.
 const captured = query<{ id: number; program: string | null }>(
@@ -99,8 +101,11 @@ export function allMasters(db: Readable, now: Date): Master[] {
   return order.all(db).flatMap(({ id }) => {
     const row = rows.get(id)
     if (!row) return []
-    const told = { capturedWith: capturedWith.get(id) ?? null, provenWith: provenWith.get(id) ?? null }
-    return { ...toMaster(row, now), ...told, sources: sources.get(id)?.map(({ path }) => path) ?? [] }
+    const master = toMaster(row, now)
+    master.sources = sources.get(id)?.map(({ path }) => path) ?? []
+    master.capturedWith = capturedWith.get(id) ?? null
+    master.provenWith = provenWith.get(id) ?? null
+    return master
   })
 }
 export const masterById = (db: Readable, id: number, now: Date): Master | undefined => {
@@ -110,18 +115,14 @@ export const masterById = (db: Readable, id: number, now: Date): Master | undefi
 
 const DAY_MS = 86_400_000
 
-const toFields = fromStored(forms)
-
+/** The row itself becomes the master. */
 function toMaster(row: Row, now: Date): Master {
-  const stored = toFields(row) as unknown as Omit<Master, 'id' | 'ageDays' | 'figures' | 'sources'>
-  const ageMs = stored.madeAt === null ? null : now.getTime() - Date.parse(stored.madeAt)
-  return {
-    id: row.id,
-    ...stored,
-    ageDays: ageMs === null || Number.isNaN(ageMs) ? null : Math.max(0, Math.floor(ageMs / DAY_MS)),
-    figures: row.figures === null ? null : (JSON.parse(row.figures) as Master['figures']),
-    sources: JSON.parse(row.sources ?? '[]') as string[],
-  }
+  const master = row as unknown as Master
+  const ageMs = row.madeAt === null ? null : now.getTime() - Date.parse(row.madeAt)
+  master.ageDays = ageMs === null || Number.isNaN(ageMs) ? null : Math.max(0, Math.floor(ageMs / DAY_MS))
+  master.figures = row.figures === null ? null : (JSON.parse(row.figures) as Master['figures'])
+  master.sources = row.sources === null ? [] : (JSON.parse(row.sources) as string[])
+  return master
 }
 
 /** A master as the table and the grid of the shelf show it. */

@@ -111,6 +111,7 @@ export class Arrivals {
     const describe = createDescriber(db, zone)
     const seen = batch.map((arrival) => ({ arrival, sighted: trySight(arrival, describe) }))
     const isGone = goneUnless((path) => this.#core.isOutOfReach(path))
+    const isFresh = batch.every(({ path }) => !fileAt(db, path))
     const placed = immediately(db, () =>
       seen.flatMap(({ arrival, sighted }): (Placed & { quiet: boolean })[] => {
         if (sighted) {
@@ -127,7 +128,9 @@ export class Arrivals {
       const frame = frameById(db, id)
       return frame ? [{ frame, quiet }] : []
     })
-    if (frames.some(({ frame }) => frame.kind !== 'light')) this.#core.judging.forget()
+    // Only new lights where nothing stood leave the calibration frames as they were.
+    const areLights = frames.length === batch.length && frames.every(({ frame }) => frame.kind === 'light')
+    if (!isFresh || !areLights) this.#core.judging.forget()
     if (!this.#backlog) for (const { frame, quiet } of frames) if (!quiet && frame.state === 'ok') this.#announce(frame)
     if (news.length > 0) this.#onLogged()
     this.#core.changed('night')

@@ -1,13 +1,12 @@
 import type { Frame, Verdicts } from '../../contract/index.ts'
 import type { Judge, MatchContext } from '../../match/context.ts'
 import { createJudge } from '../../match/judge.ts'
-import { summariseRaw } from '../../match/raw.ts'
 import { findTwins } from '../../match/twins.ts'
 import { exposuresOfSharedCameras } from '../../../db/tables/rig-frames.ts'
 import type { Core } from '../core.ts'
 import { matchContextOf } from '../settings.ts'
 import { createPricer } from '../inspect/pricing.ts'
-import { noWants, rawFramesFor, want, type Wants } from './raw-frames.ts'
+import { noWants, RawFrames, want, type Wants } from './raw-frames.ts'
 
 /** Texts of verdicts tell ages in days: a judge this old is made anew. */
 const FRESH_MS = 10 * 60_000
@@ -18,6 +17,7 @@ const FRESH_MS = 10 * 60_000
  */
 export class Judging {
   readonly #core: Core
+  readonly #raw: RawFrames
   #judge: Judge | null = null
   #madeMs = 0
   #night = ''
@@ -26,6 +26,7 @@ export class Judging {
 
   constructor(core: Core) {
     this.#core = core
+    this.#raw = new RawFrames(core.db, core.shelf)
   }
 
   /** Verdicts of all of these (of one night) are asked for next: what they want is read from the log once, not once a frame. */
@@ -61,11 +62,9 @@ export class Judging {
   context(wants: Wants, night: string): MatchContext {
     const { db, nights, shelf } = this.#core
     const context = matchContextOf(db, nights.momentOf(night).toISOString())
-    const raw = rawFramesFor(db, wants, night, context.tolerances)
-    const summary = summariseRaw(raw, shelf.masters, context.changes)
     return {
       ...context,
-      raw: summary,
+      raw: this.#raw.groups(wants, night, context),
       twins: findTwins(exposuresOfSharedCameras(db, night)),
       price: createPricer({ db, shelf }),
     }
@@ -74,5 +73,6 @@ export class Judging {
   /** Masters, raw frames, train changes or settings are others now. */
   forget(): void {
     this.#judge = null
+    this.#raw.forget()
   }
 }
