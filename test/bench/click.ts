@@ -2,13 +2,14 @@
  * A click answered while 10 000 frames are being logged and a master is being built: real Chromium, headless host, real
  * engine. The clicks go from place to place; each is timed inside the page, from the event until the frame after the new
  * place's heading and first answer stood in it (that is what a person sees). Bar p95 100 ms. Only clicks count during
- * which frames were logged and a build ran, by what the engine told the page; the page's own work for a click stands beside.
+ * which frames came into the log and a build ran; the page's own work for a click stands beside.
  * usage: node test/bench/click.ts [FRAMES=10000] [SETS=6] (sets of twenty raw darks to build), after `npm run build`
  */
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
-import { tmpdir } from 'node:os'
+import { availableParallelism, loadavg, tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { setTimeout as sleep } from 'node:timers/promises'
+import Database from 'better-sqlite3'
 import type { Page } from 'playwright-core'
 import { encodeFits } from '../../main/fits/write.ts'
 import { launchChromium } from '../e2e/support/chromium.ts'
@@ -53,18 +54,25 @@ const visit = (page: Page, place: string) =>
     return { shownMs, answeredMs: performance.now() - from }
   }, place)
 
-/** What the engine told the page so far: when a frame was last logged, when a build last went on, how many of both. */
-function listen(page: Page) {
-  const heard = { logged: 0, loggedAt: -Infinity, building: false, built: 0 }
+/** What goes on meanwhile: frames in the log and when one came last (by the database), and whether a build runs (by what the engine tells the page). */
+function listen(page: Page, data: string) {
+  const heard = { logged: 0, loggedAt: -Infinity, building: false }
+  const db = new Database(join(data, 'nightshelf.db'), { readonly: true })
+  const count = db.prepare('SELECT count(*) FROM frames').pluck()
+  const look = setInterval(() => {
+    const logged = count.get() as number
+    if (logged > heard.logged) Object.assign(heard, { logged, loggedAt: performance.now() })
+  }, 250)
+  page.once('close', () => {
+    clearInterval(look)
+    db.close()
+  })
   page.on('websocket', (socket) =>
     socket.on('framereceived', ({ payload }) => {
       const text = String(payload)
       if (!text.startsWith('{"event"')) return
       const { event } = JSON.parse(text) as { event: { event: string; job?: string; state?: string } }
-      if (event.event === 'landed') Object.assign(heard, { logged: heard.logged + 1, loggedAt: performance.now() })
-      if (event.event !== 'progress' || event.job !== 'build') return
-      if (heard.building && event.state !== 'running') heard.built++
-      heard.building = event.state === 'running'
+      if (event.event === 'progress' && event.job === 'build') heard.building = event.state === 'running'
     }),
   )
   return heard
@@ -118,8 +126,8 @@ async function main(frames: number, sets: number): Promise<void> {
   write(backlog, raw, frames, sets)
   await using browser = await launchChromium()
   await using host = await Host.start({ data: join(base, 'data'), args: ['--watch', raw] })
-  const page = await browser.newPage({ viewport: { width: 1280, height: 800 } })
-  const heard = listen(page)
+  await using page = await browser.newPage({ viewport: { width: 1280, height: 800 } })
+  const heard = listen(page, host.data)
   await page.goto(host.address)
   await page.locator('.band').waitFor({ timeout: 120_000 })
   await begin(page, backlog, sets)
@@ -137,7 +145,7 @@ async function main(frames: number, sets: number): Promise<void> {
     }
   }
   console.log(
-    `${heard.logged - before} frames logged and ${heard.built} builds ended in ${((performance.now() - from) / 1000).toFixed(0)} s`,
+    `${heard.logged - before} frames logged in ${((performance.now() - from) / 1000).toFixed(0)} s beside a build of ${sets} masters; ${loadavg()[0]!.toFixed(1)} tasks on ${availableParallelism()} cores`,
   )
   report(both, 'while frames were logged and masters built')
   report(logging, 'while frames were logged, no build')
