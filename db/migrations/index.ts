@@ -5,6 +5,7 @@ import lightSource from './0004-light-source.sql?raw'
 import polling from './0005-polling.sql?raw'
 import asideWhy from './0006-aside-why.sql?raw'
 import sensorFigures from './0007-sensor-figures.sql?raw'
+import targets from './0008-targets.sql?raw'
 
 export interface Migration {
   version: number
@@ -20,4 +21,5 @@ export const migrations: Migration[] = [
   { version: 5, sql: polling },
   { version: 6, sql: asideWhy },
   { version: 7, sql: sensorFigures },
+  { version: 8, sql: targets },
 ]

@@ -14,6 +14,25 @@ export const nightRequests = {
       nights: z.array(z.object({ night: z.string(), lights: z.number(), lightS: z.number(), frames: z.number() })),
     }),
   ),
+  /**
+   * Nights in which a target was photographed, newest first: every word of `target` stands in its name, whatever the case, the
+   * accents and what stands between letters and numbers ("m31" finds "M 31"). Lights set aside do not count.
+   */
+  findNights: asks(
+    z.object({ target: z.string().trim().min(1).max(200) }),
+    z.object({
+      nights: z.array(
+        z.object({
+          night: z.string(),
+          /** The names that were found, as the headers have them. */
+          targets: z.array(z.string()),
+          /** Lights of these targets alone, and how long they were exposed, s. */
+          lights: z.number(),
+          lightS: z.number(),
+        }),
+      ),
+    }),
+  ),
   /** Every frame of a night as a table for spreadsheets (CSV); by default the night that `tonight` shows. */
   nightLog: asks(
     z.object({ night: night.optional() }),

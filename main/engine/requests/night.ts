@@ -16,12 +16,13 @@ import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { sayCards } from '../files/cards.ts'
 import { framesAsCsv } from '../night/csv.ts'
+import { findNights } from '../night/find-nights.ts'
 import { imageOf } from '../files/image.ts'
 import { nextFrameAt } from '../night/pace.ts'
 import { latestOfRigs } from '../night/latest.ts'
 import { runOf } from '../night/run-of.ts'
 
-type Names = 'tonight' | 'nights' | 'nightLog' | 'frame' | 'image' | 'run' | 'acknowledgeNotice'
+type Names = 'tonight' | 'nights' | 'findNights' | 'nightLog' | 'frame' | 'image' | 'run' | 'acknowledgeNotice'
 
 export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
   tonight: ({ night }) => tonight(core, night ?? core.nights.usual()),
@@ -31,6 +32,7 @@ export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
     return { night, frames: frames.length, csv: framesAsCsv(frames) }
   },
   nights: async () => ({ nights: await listNights(core) }),
+  findNights: async ({ target }) => ({ nights: await findNights(core.db, target) }),
   frame: ({ id }) => {
     const stored = frameById(core.db, id)
     if (!stored) throw new Refusal(`There is no frame ${id} in the log.`)
