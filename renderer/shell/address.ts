@@ -9,7 +9,7 @@ export type Address =
   | { place: 'shelf'; master: number | null; find: string }
   | { place: 'flats' }
   | { place: 'nights'; night: string | null }
-  | { place: 'settings' }
+  | { place: 'settings'; page: 'sensors' | null }
   | { place: 'frame'; id: number }
   | { place: 'view'; of: 'frame' | 'master'; id: number }
   | { place: 'nowhere'; asked: string }
@@ -42,7 +42,8 @@ export function parseAddress(hash: string): Address {
     const run = new URLSearchParams(query).get('run')
     return run ? { place, run } : { place }
   }
-  if (!item && (place === 'flats' || place === 'settings')) return { place }
+  if (!item && place === 'flats') return { place }
+  if (place === 'settings' && (!item || item === 'sensors')) return { place, page: item ? 'sensors' : null }
   return nowhere
 }
 
@@ -57,6 +58,7 @@ function parseView(of: string | undefined, [item, ...more]: string[]): Address |
 export function pageOf(address: Address): string {
   if (address.place === 'shelf') return `shelf/${address.master ?? ''}`
   if (address.place === 'nights') return `nights/${address.night ?? ''}`
+  if (address.place === 'settings') return `settings/${address.page ?? ''}`
   if (address.place === 'frame') return `frame/${address.id}`
   if (address.place === 'view') return `view/${address.of}/${address.id}`
   return address.place
@@ -64,6 +66,7 @@ export function pageOf(address: Address): string {
 
 export const toPlace = (place: Place) => `#/${place}`
 export const toGlance = '#/glance'
+export const toSensors = '#/settings/sensors'
 export const toFrame = (id: number) => `#/frame/${id}`
 export const toPicture = (of: 'frame' | 'master', id: number) => `#/view/${of}/${id}`
 export const toMaster = (id: number) => `#/shelf/${id}`

@@ -1,9 +1,19 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { Browser } from 'playwright-core'
+import { defaultSensorRules } from '../../main/rules/sensor-rules.ts'
 import { frame, notices, shortfall, tonight, verdict } from '../renderer/support/night.ts'
 import { answers } from './support/answers.ts'
 import { launchChromium } from './support/chromium.ts'
-import { axeFindings, drawPage, refused, servePage, sidewaysOverflow, tell, type DrawOptions } from './support/drawn.ts'
+import {
+  axeFindings,
+  drawPage,
+  greenOrBluePixels,
+  refused,
+  servePage,
+  sidewaysOverflow,
+  tell,
+  type DrawOptions,
+} from './support/drawn.ts'
 
 let browser: Browser
 let server: Awaited<ReturnType<typeof servePage>>
@@ -279,4 +289,68 @@ describe('elsewhere', () => {
     await page.getByText('The engine stopped').waitFor({ state: 'hidden' })
     await page.close()
   })
+})
+
+test('the sensors’ page shows figures, and the floor that was found as a plot and a table, in either look and at 320 px', async () => {
+  const flat = { ...tonight.runs[0]!, kind: 'flat' as const, filter: 'luminance', frames: 2 }
+  const seconds = [0.5, 1, 2]
+  const runs = seconds.map((exposureS, i) => ({ ...flat, exposureS, frameIds: [2 * i + 1, 2 * i + 2] }))
+  const points = seconds.map((exposureS, i) => ({
+    ...{ exposureS, frames: 2, rateAduPerS: i ? 1000 : 920, departure: i ? 0 : -0.08, jump: 0.004, steady: i > 0 },
+    levelsAdu: [1, 1.004].map((part) => part * exposureS * (i ? 1000 : 920)),
+  }))
+  const group = (tempC: number) => ({ tempC, pedestalAdu: 520 })
+  const { page, troubles } = await draw({
+    at: '#/settings/sensors',
+    width: 320,
+    answers: {
+      ...answers,
+      tonight: { ...tonight, runs },
+      settings: { settings: { sensorRules: [{ rules: defaultSensorRules.glow, edited: false }] } },
+      findFloor: {
+        ...{ floorS: 1, points, text: 'Steady from 1 s on; at 0.5 s the level is off by 8.0 %.' },
+        compared: {
+          ...{ cooled: group(-10), uncooled: group(15), pedestalDiffers: false, text: '' },
+          points: points.map(({ exposureS, levelsAdu }) => ({
+            ...{ exposureS, levelChange: 0, levelDiffers: false, jumpCooled: 0, jumpUncooled: 0, jumpDiffers: false },
+            ...{ levelsCooledAdu: levelsAdu, levelsUncooledAdu: levelsAdu },
+          })),
+        },
+      },
+    },
+  })
+  await page.getByRole('button', { name: 'Look for flats that tell it' }).click()
+  await page.getByRole('button', { name: 'Find the floor' }).click()
+  await page.getByText('Steady from 1 s on').waitFor()
+  const figures = await page.getByRole('table', { name: /Heron 11C/ }).innerText()
+  expect(figures).toMatch(/dark current doubles every\s+6\.40\s°C\s+6\.20 to 6\.60/)
+  expect(figures).toMatch(/full well seen\s+Not told yet\. Flats of three/)
+  expect(await page.locator('tr[data-steady]').evaluateAll((rows) => rows.map((row) => row.textContent))).toEqual([
+    expect.stringMatching(/^0\.5\ss2460\sADU−8\.0\s%0\.4\s%unsteady$/) as string,
+    expect.stringMatching(/^1\ss.*steady$/) as string,
+    expect.stringMatching(/^2\ss.*steady$/) as string,
+  ])
+  expect(await page.locator('figure circle.cooled, figure path.cooled').count()).toBe(6 + 1)
+  expect(await sidewaysOverflow(page)).toBe(0)
+  expect(await axeFindings(page)).toEqual([])
+  await page.getByRole('button', { name: 'Red lamp' }).click()
+  expect(await axeFindings(page)).toEqual([])
+  expect(await greenOrBluePixels(page)).toBe(0)
+  await page.getByRole('button', { name: 'Make 1 s the shortest calibration exposure' }).click()
+  await page.getByText('It is in the rules').waitFor()
+  const asked = await page.evaluate(() => (window as unknown as { asked: { request: string; input: unknown }[] }).asked)
+  expect(asked.filter(({ request }) => /findFloor|setSensorRules/.test(request)).map(({ input }) => input)).toEqual([
+    { frames: [1, 2, 3, 4, 5, 6] },
+    {
+      class: 'glow',
+      values: {
+        floorS: {
+          value: 1,
+          reason: expect.stringMatching(/^Measured on 20 November 2026 with Kestrel 294C/) as string,
+        },
+      },
+    },
+  ])
+  expect(troubles).toEqual([])
+  await page.close()
 })

@@ -1,10 +1,8 @@
 import type { DarkCheckAnswer, FlatCheckAnswer, Master, Run } from '../../../main/contract/index.ts'
 import type { Client } from '../../client/client.svelte.ts'
 import type { Troubles } from '../../client/troubles.svelte.ts'
+import { lookBack } from './look-back.ts'
 import { mayCheck } from './words.ts'
-
-/** More nights back than this, a frame is no fresh one. */
-const NIGHTS = 6
 
 export type CheckedKind = 'flat' | 'dark'
 export type FrameCheckAnswer = FlatCheckAnswer | DarkCheckAnswer
@@ -49,15 +47,12 @@ export class FrameCheck {
 
   /** Looks for logged frames, night by night from the newest. */
   async find() {
+    this.#runs = null
     await this.#troubles.attempt(`looking for ${this.#kind}s`, async () => {
-      const { nights } = await this.#client.ask('nights', {})
-      const newest = nights.toSorted((a, b) => b.night.localeCompare(a.night)).slice(0, NIGHTS)
-      const found: Run[] = []
-      for (const { night } of newest) {
-        const { runs } = await this.#client.ask('tonight', { night })
-        found.push(...runs.filter((run) => mayCheck(run, this.#kind, this.#master)))
+      await lookBack(this.#client, (runs) => {
+        const found = [...(this.#runs ?? []), ...runs.filter((run) => mayCheck(run, this.#kind, this.#master))]
         this.#runs = found.toSorted((a, b) => (b.lastAt ?? '').localeCompare(a.lastAt ?? ''))
-      }
+      })
       this.#runs ??= []
     })
   }

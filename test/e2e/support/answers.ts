@@ -71,6 +71,23 @@ export const answers: Answers = {
   trainChanges: { changes: [] },
   suggestedChanges: { suggestions: [] },
   flatsNow: { night: '2026-11-20', flats: [] },
+  sensorFigures: {
+    sensors: [
+      {
+        ...{ camera: 'Heron 11C', body: null, gain: 120, offset: 30, readout: null, binning: '1x1' },
+        measuredAt: '2026-11-20T23:00:00.000Z',
+        ePerAdu: { value: 0.2842, ci95: [0.2823, 0.286] },
+        temporalDarkNoiseE: { value: 1.652, ci95: [1.64, 1.664] },
+        saturationE: null,
+        linearityErrorPercent: null,
+        darkCurrentEPerS: { value: 0.0123, ci95: [0.0102, 0.0145] },
+        darkCurrentAtC: -10,
+        doublingC: { value: 6.4, ci95: [6.2, 6.6] },
+        sources: ['/capture/flat-1.fits', '/capture/flat-2.fits'],
+      },
+    ],
+  },
+  setSensorRules: {},
   programQuestions: { questions: [] },
   undoSteps: { steps: [] },
   dataFolder: {
