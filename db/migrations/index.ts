@@ -6,6 +6,7 @@ import polling from './0005-polling.sql?raw'
 import asideWhy from './0006-aside-why.sql?raw'
 import sensorFigures from './0007-sensor-figures.sql?raw'
 import targets from './0008-targets.sql?raw'
+import masterCards from './0009-master-cards.sql?raw'
 
 export interface Migration {
   version: number
@@ -22,4 +23,5 @@ export const migrations: Migration[] = [
   { version: 6, sql: asideWhy },
   { version: 7, sql: sensorFigures },
   { version: 8, sql: targets },
+  { version: 9, sql: masterCards },
 ]

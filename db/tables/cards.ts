@@ -13,7 +13,7 @@ interface Pattern {
   bytes: Buffer
 }
 /** A header as what it differs in from a pattern. */
-interface Coded {
+export interface Coded {
   patternId: number
   delta: Buffer
 }
@@ -45,7 +45,8 @@ export function putCards(db: Writable, frameId: number, header: Uint8Array): voi
   put(db, frameId, id, delta)
 }
 
-function code(db: Writable, header: Uint8Array): { id: number; delta: Buffer } {
+/** A header as what it differs in from a pattern, which may be itself. */
+export function code(db: Writable, header: Uint8Array): { id: number; delta: Buffer } {
   const known = memory<'newest', Pattern[]>(db, 'header patterns')
   let patterns = known.get('newest')
   if (!patterns) {
@@ -71,7 +72,8 @@ export function cardsOf(db: Readable, frameId: number): Buffer | undefined {
 /** Patterns that are kept inflated: a night has a handful. */
 const MOST_PATTERNS = 200
 
-function decode(db: Readable, { patternId, delta }: Coded): Buffer {
+/** The raw bytes again. */
+export function decode(db: Readable, { patternId, delta }: Coded): Buffer {
   const known = memory<number, Buffer>(db, 'header patterns by id')
   let pattern = known.get(patternId)
   if (!pattern) {

@@ -1,6 +1,7 @@
 import type { LightSource, Master, Settings } from '../../main/contract/index.ts'
 import { assignments, columns, fields, places, settingForms, toStored } from '../columns.ts'
 import { command, immediately, query, type Readable, type Writable } from '../handle.ts'
+import { forgetMasterCards } from './master-cards.ts'
 
 /** A master as it is written; `ageDays` is counted when it is read, `sources` stand in a table of their own. */
 export interface NewMaster extends Omit<Master, 'id' | 'ageDays' | 'sources' | 'capturedWith' | 'provenWith'> {
@@ -216,9 +217,11 @@ const proven = command<[string | null, number]>('UPDATE masters SET proven_at = 
 /** @returns false where there is no such master */
 export const setProven = (db: Writable, id: number, at: string | null): boolean => proven(db, at, id).changes === 1
 
+// Figures are in ADU: of another scale they are to be had anew.
 const tell = command<Named>(
-  `UPDATE masters SET scale = coalesce(@scale, scale), subtracted = coalesce(@subtracted, subtracted),
-     frames = coalesce(@frames, frames) WHERE id = @id`,
+  `UPDATE masters SET figures = iif(built = 0 AND @scale IS NOT NULL AND scale IS NOT @scale, NULL, figures),
+     scale = coalesce(@scale, scale), subtracted = coalesce(@subtracted, subtracted), frames = coalesce(@frames, frames)
+   WHERE id = @id`,
 )
 /** What a person says of a master whose scale, history or number of frames was unknown. */
 export const tellMaster = (
@@ -229,7 +232,8 @@ export const tellMaster = (
 
 type Told = Pick<Master, 'path' | 'scale' | 'subtracted' | 'frames'>
 const told = command<[Named[0]]>(
-  'UPDATE masters SET path = @path, scale = @scale, subtracted = @subtracted, frames = @frames WHERE id = @id',
+  `UPDATE masters SET figures = iif(built = 0 AND scale IS NOT @scale, NULL, figures), path = @path, scale = @scale,
+     subtracted = @subtracted, frames = @frames WHERE id = @id`,
 )
 /** As it was told before, unknowns included. @returns false where there is no such master */
 export const setTold = (db: Writable, id: number, { path, scale, subtracted, frames }: Told): boolean =>
@@ -268,5 +272,6 @@ export const forgetMaster = (db: Writable, id: number): boolean =>
   immediately(db, () => {
     if (checked.one(db, id)!.n > 0) return false
     forgetSources(db, id)
+    forgetMasterCards(db, id)
     return forget(db, id).changes === 1
   })

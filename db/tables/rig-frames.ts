@@ -10,6 +10,10 @@ const idsBetween = query<{ id: number }, [number, number, string, string]>(
 export const frameIdsBetween = (db: Readable, from: string, to: string, after: number, upTo: number): number[] =>
   idsBetween.all(db, after, upTo, from, to).map((row) => row.id)
 
+const unlit = query<{ id: number }>("SELECT id FROM frames WHERE kind = 'flat' AND light_source IS NULL ORDER BY id")
+/** Flats of which neither header nor person has said what lit them. */
+export const flatsOfUnknownLight = (db: Readable): number[] => unlit.all(db).map((row) => row.id)
+
 const highest = query<{ id: number | null }>('SELECT max(id) AS id FROM frames')
 export const highestFrameId = (db: Readable): number => highest.one(db)?.id ?? 0
 

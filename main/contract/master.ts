@@ -3,6 +3,8 @@ import { settingsSchema } from './frame.ts'
 import { LIGHT_SOURCES, MASTER_KINDS, MASTER_STATES } from './words.ts'
 
 export const SCALES = ['adu', 'unit'] as const
+/** Full scale of masters that are stored from 0 to 1: their software divides by the 16 bits of the frames. */
+export const UNIT_ADU = 65_535
 export const SUBTRACTED = ['none', 'bias', 'darkFlat'] as const
 
 /** One calibration frame integrated from many. `sensorTempC` is the median of its raw frames where they are known. */

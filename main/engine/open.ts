@@ -2,6 +2,7 @@ import { mkdirSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { Refusal, type EngineLink, type Frame } from '../contract/index.ts'
 import { openDatabase } from '../../db/open.ts'
+import { fileAt } from '../../db/tables/files.ts'
 import { writeRefusalOf } from '../../db/refusal-of.ts'
 import type { Writable } from '../../db/handle.ts'
 import { backUpBefore, backupsFolder, BackupKeeper } from './backups.ts'
@@ -15,6 +16,7 @@ import { Mover } from './data-folder/mover.ts'
 import { Events } from './events.ts'
 import { framesOf, logFolders, type LogOptions, type LogReport } from './ingest/log.ts'
 import { Inspections } from './inspect/inspections.ts'
+import { MasterLane } from './library/master-lane.ts'
 import { Shelf } from './library/shelf.ts'
 import { Arrivals } from './live/arrivals.ts'
 import { NeighbourWatch } from './live/neighbours.ts'
@@ -49,11 +51,15 @@ export interface Engine extends EngineLink {
   log(dirs: string[], options?: Pick<LogOptions, 'signal' | 'onProgress'>): Promise<LogReport>
   /** The frames of a report, each under the path at which it was seen. */
   framesOf(report: LogReport): Frame[]
+  /** The frame that stands in the log under this path. */
+  frameAt(path: string): number | null
   /** Waits for figures and whole-file hashes of these frames. */
   measure(
     ids: number[],
     options?: { signal?: AbortSignal; onProgress?: (done: number, total: number) => void },
   ): Promise<void>
+  /** Waits for the figures of masters that have none yet, and for what near matches to darks cost. */
+  measureMasters(options?: { signal?: AbortSignal; onProgress?: (done: number, total: number) => void }): Promise<void>
   /** Resolves when every watched folder was looked at and everything found is logged. */
   settled(): Promise<void>
   readonly db: Writable
@@ -87,6 +93,11 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   const watching = new Watching(core, arrivals, reach, live ? (options.watching ?? {}) : null)
   const builder = new Builder(core, (ids, how) => lane.measure(ids, how))
   const inspections = new Inspections(core)
+  const masters = new MasterLane(
+    core,
+    () => builder.integrator,
+    () => inspections.inspector,
+  )
   const backups = new BackupKeeper(core, (night) => void lane.rechecks.night(night).catch(() => {}))
   const mover = new Mover(core)
   const neighbours = new NeighbourWatch(core, () => lane.wake())
@@ -102,6 +113,7 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
       await watching.close()
       await arrivals.settled()
       await settledDescribing(db)
+      await masters.close()
       await inspections.close()
       await builder.close()
       await lane.close()
@@ -120,9 +132,9 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   if (live) {
     void watching.follow()
     neighbours.start()
-    inspections.learnDarks()
+    masters.wake()
     events.listen((event) => {
-      if (event.event === 'changed' && event.what.includes('library')) inspections.learnDarks()
+      if (event.event === 'changed' && event.what.includes('library')) masters.wake()
     })
     backups.start()
     lane.wake()
@@ -144,7 +156,9 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
       return report
     },
     framesOf: (report) => framesOf(db, report.files),
+    frameAt: (path) => fileAt(db, path)?.frameId ?? null,
     measure: (ids, how) => lane.measure(ids, how),
+    measureMasters: (how) => masters.measure(how),
     settled: () => watching.settled(),
     leaving: leaving.asked,
     get lastWord() {

@@ -1,4 +1,4 @@
-import { Refusal, type Master, type UndoStep } from '../contract/index.ts'
+import { Refusal, type LightSource, type Master, type UndoStep } from '../contract/index.ts'
 import { immediately } from '../../db/handle.ts'
 import { undoCheck } from '../../db/tables/checks.ts'
 import type { Hand } from '../../db/tables/frame-hands.ts'
@@ -9,6 +9,7 @@ import { markUndone, putUndoStep, undoSteps as stored, type StoredStep } from '.
 import { instant } from './clock.ts'
 import type { Core } from './core.ts'
 import { dropThumbnail } from './files/thumbnails.ts'
+import { putLight } from './library/tell-light.ts'
 import { takeBackDecisions } from './rigs/decide.ts'
 import { describeAgain } from './rigs/describe-again.ts'
 import { refreshEpochs } from './rigs/follow-masters.ts'
@@ -21,6 +22,8 @@ export type Done =
   /** `before`: when it was last proven until then. */
   | { do: 'prove'; master: number; check: number; before: string | null }
   | { do: 'tell'; master: number; before: Pick<Master, 'path' | 'scale' | 'subtracted' | 'frames'> }
+  /** `before`: what was said of it until then. */
+  | { do: 'light'; master: number; before: LightSource | null }
   | { do: 'rig'; name: string; spans: readonly RigSpan[] }
   | { do: 'rename'; from: string; to: string }
   | { do: 'change' | 'change back'; change: number }
@@ -99,6 +102,8 @@ function takeBack(core: Core, done: Done): void {
       return must(setProven(db, done.master, done.before), `Master ${done.master} is not in the library any more.`)
     case 'tell':
       return must(setTold(db, done.master, done.before), `Master ${done.master} is not in the library any more.`)
+    case 'light':
+      return void putLight(core, done.master, done.before)
     case 'rig':
       return putSpans(db, done.name, spansOf(db, done.name), done.spans)
     case 'rename':

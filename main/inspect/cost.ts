@@ -84,13 +84,17 @@ function glowAt(glow: DarkSignal['glow'], exposureS: number): number {
 export const stackNoiseE = (readNoiseE: number, skyE: number, lights: number) =>
   Math.sqrt(readNoiseE ** 2 + skyE) / Math.sqrt(Math.max(1, lights))
 
-/** Says in words what a priced mismatch means against the noise of the stack. */
-export function weighCost(cost: Cost, noiseE: number): string {
+/**
+ * Says in words what a priced mismatch means against the noise of the stack; a sentence without its full stop.
+ * @param because what the price rests on
+ */
+export function weighCost(cost: Cost, noiseE: number, because: readonly string[] = []): string {
   const pattern = Math.max(Math.abs(cost.tail), Math.abs(cost.glow))
   const ratio = pattern / noiseE
-  if (ratio < 0.1) return 'The pattern left over is below a tenth of the noise of the stack: harmless.'
+  if (ratio < 0.1)
+    return `The pattern left over is below a tenth of the noise of the stack: harmless${because.length ? ` (${because.join('; ')})` : ''}`
   const times = `${ratio < 10 ? ratio.toFixed(1) : Math.round(ratio)} times`
   const where = Math.abs(cost.tail) >= Math.abs(cost.glow) ? 'hot pixels' : 'the glow'
   const sign = (Math.abs(cost.tail) >= Math.abs(cost.glow) ? cost.tail : cost.glow) > 0 ? 'too dark' : 'too bright'
-  return `It would leave ${where} ${sign} by ${times} the noise of the stack (${pattern.toFixed(1)} e-).`
+  return `It would leave ${where} ${sign} by ${times} the noise of the stack (${[`${pattern.toFixed(1)} e-`, ...because].join('; ')})`
 }

@@ -1,4 +1,4 @@
-import { Refusal } from '../contract/index.ts'
+import { Refusal, UNIT_ADU } from '../contract/index.ts'
 import { openImage } from '../fits/index.ts'
 import { atFile } from '../measure/crew-member.ts'
 import type { Plane } from './block-map.ts'
@@ -7,9 +7,6 @@ import type { Plane } from './block-map.ts'
 export interface FloatPlane extends Plane {
   data: Float32Array<ArrayBuffer>
 }
-
-/** Full scale of masters that are stored from 0 to 1: their software divides by the 16 bits of the frames. */
-const UNIT_ADU = 65_535
 
 const STRIP_ROWS = 64
 

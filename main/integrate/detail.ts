@@ -1,3 +1,4 @@
+import { UNIT_ADU } from '../contract/master.ts'
 import { openImage } from '../fits/image.ts'
 import { finiteCopy, selectSmallest } from '../measure/select.ts'
 import { blockMedians } from './block-map.ts'
@@ -19,16 +20,26 @@ const BINS = 128
 
 /** @throws FitsError where the file cannot be read */
 export function readDetail(path: string, look: LookAsk | null): MasterDetail {
-  using image = openImage(path)
-  const { width, height } = image
-  const pixels = new Float32Array(width * height)
-  image.readRows(0, height, pixels)
+  const { pixels, width, height } = readPixels(path)
   const { blockPx, columns, rows, medians } = blockMedians(pixels, width, height, BLOCK_PX)
   const glow = { blockPx, columns, rows, medians: Array.from(medians, (m) => (Number.isFinite(m) ? m : null)) }
   return { glow, histogram: histogramOf(finiteCopy(pixels)), looked: look && lookAt({ pixels, width, height }, look) }
 }
 
-function lookAt(image: Pick<Picture, 'pixels' | 'width' | 'height'>, { cfa, flat }: LookAsk): Figured {
+/** Figures and picture alone. @throws FitsError where the file cannot be read */
+export const readLook = (path: string, look: LookAsk): Figured => lookAt(readPixels(path), look)
+
+function readPixels(path: string): Omit<Picture, 'cfa'> {
+  using image = openImage(path)
+  const { width, height } = image
+  const pixels = new Float32Array(width * height)
+  image.readRows(0, height, pixels)
+  return { pixels, width, height }
+}
+
+/** Turns values from 0 to 1 into ADU where they are. */
+function lookAt(image: Omit<Picture, 'cfa'>, { cfa, flat, unit }: LookAsk): Figured {
+  if (unit) for (let i = 0; i < image.pixels.length; i++) image.pixels[i] *= UNIT_ADU
   const picture = { ...image, cfa }
   return { figures: flat ? flatFigures(picture, null) : darkFigures(picture, null), thumbnail: pictureOf(picture) }
 }

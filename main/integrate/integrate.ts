@@ -64,6 +64,7 @@ export interface Integrator {
   hash(content: MasterContent, scratch: string): Promise<string>
   /** `look`: the figures and the small picture too. */
   detail(path: string, look?: LookAsk | null): Promise<MasterDetail>
+  look(path: string, look: LookAsk, signal?: AbortSignal): Promise<Figured>
   close(): Promise<void>
 }
 
@@ -83,6 +84,7 @@ export function createIntegrator(options: { threads?: number; script?: URL } = {
     write: (folder, name, content) => crew.ask({ task: 'write', folder, name, content }) as Promise<Written>,
     hash: (content, scratch) => crew.ask({ task: 'hash', content, scratch }) as Promise<string>,
     detail: (path, look = null) => crew.ask({ task: 'detail', path, look }) as Promise<MasterDetail>,
+    look: (path, look, signal) => crew.ask({ task: 'look', path, look }, signal) as Promise<Figured>,
     close: () => crew.close(),
   }
 }

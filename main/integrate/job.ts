@@ -4,7 +4,7 @@ import type { MasterContent, Written } from './master-file.ts'
 import type { Method } from './method.ts'
 
 /** What the threads of one integration share, and what one of them is asked. Arrays are shared memory. */
-export type ThreadAsk = SurveyAsk | CombineAsk | FiguresAsk | WriteAsk | HashAsk | DetailAsk
+export type ThreadAsk = SurveyAsk | CombineAsk | FiguresAsk | WriteAsk | HashAsk | DetailAsk | JustLookAsk
 export type ThreadAnswer = Surveyed[] | CombinedStrips | Figured | Written | string | MasterDetail
 
 /** Claimed frame by frame: one pass over a file for its hash and its mean. */
@@ -82,11 +82,19 @@ export interface DetailAsk {
   look: LookAsk | null
 }
 
+export interface JustLookAsk {
+  task: 'look'
+  path: string
+  look: LookAsk
+}
+
 /** Figures and picture of a master that was made elsewhere: without its frames its noise stays unknown. */
 export interface LookAsk {
   /** Four letters from the first stored pixel; null for mono. */
   cfa: string | null
   flat: boolean
+  /** Its values go from 0 to 1: figures are in ADU all the same. */
+  unit: boolean
 }
 
 /** Words of `control`. */

@@ -14,7 +14,7 @@ import type {
   ThreadAnswer,
   ThreadAsk,
 } from './job.ts'
-import { readDetail } from './detail.ts'
+import { readDetail, readLook } from './detail.ts'
 import { hashMaster, writeMaster } from './master-file.ts'
 import { measureNoise } from './noise.ts'
 import { pictureOf } from './picture.ts'
@@ -34,6 +34,8 @@ serve<ThreadAsk, ThreadAnswer>((ask) => {
       return hashMaster(ask.content, ask.scratch)
     case 'detail':
       return atFile(ask.path, () => readDetail(ask.path, ask.look))
+    case 'look':
+      return atFile(ask.path, () => readLook(ask.path, ask.look))
   }
 })
 

@@ -19,8 +19,7 @@ export function sayFinding(
   if (word === 'unconfirmed') return `fits, but ${sayUnknown(differences, wants)}`
   const facts = [sayAge(master.madeAt, now), sayFrames(master.frames)]
   if (word === 'near') {
-    const costs = (finding.costs ?? []).map((cost) => ` ${cost}`).join('')
-    return `${sayDifferences(differences, wants)} (${facts.join(', ')})${costs && `.${costs}`}`
+    return [`${sayDifferences(differences, wants)} (${facts.join(', ')})`, ...(finding.costs ?? [])].join('. ')
   }
   if (master.kind === 'bias') facts.unshift('a bias stands in')
   return [...facts, ...sayFit(master, tempC), ...differences.map((d) => sayNote(d, wants))].join(', ')

@@ -44,6 +44,12 @@ test('a database of the version before is backed up, checked and whole, before i
   await engine.close()
 })
 
+test('flats from before what lit them was kept are described again at the first start, from their kept headers', async () => {
+  const engine = await open(oldDataFolder())
+  expect((await engine.ask('frame', { id: 8 })).frame.lightSource).toBe('sky')
+  await engine.close()
+})
+
 test('a fresh database and one of this version are not backed up for it', async () => {
   const engine = await freshEngine()
   await engine.close()

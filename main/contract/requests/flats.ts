@@ -63,6 +63,10 @@ export const flatRequests = {
       frames: z.array(z.number().int().positive()).min(1, 'Say which frames.'),
       source: z.enum(LIGHT_SOURCES).nullable(),
     }),
-    z.object({ frames: z.number() }),
+    z.object({
+      frames: z.number(),
+      /** The step that takes it back; null where nothing is told differently. */
+      step: z.number().nullable().optional(),
+    }),
   ),
 }

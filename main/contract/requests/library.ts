@@ -2,7 +2,7 @@ import { z } from 'zod'
 import { asks, does, nothing } from '../request.ts'
 import { masterSchema, SCALES, SUBTRACTED } from '../master.ts'
 import { settingsSchema } from '../frame.ts'
-import { MASTER_KINDS, VERDICTS } from '../words.ts'
+import { LIGHT_SOURCES, MASTER_KINDS, VERDICTS } from '../words.ts'
 
 /** What a person may tell about a master that its header lacks. */
 export const masterAnswersSchema = z
@@ -17,6 +17,8 @@ export const masterAnswersSchema = z
     scale: z.enum(SCALES),
     subtracted: z.enum(SUBTRACTED),
     frames: z.number().int().positive(),
+    /** What lit a flat's frames: comes before the header. */
+    lightSource: z.enum(LIGHT_SOURCES),
   })
   .partial()
 export type MasterAnswers = z.infer<typeof masterAnswersSchema>
@@ -133,6 +135,14 @@ export const libraryRequests = {
       /** In the library already, bytes and all: nothing was changed. */
       already: z.array(masterSchema).optional(),
     }),
+  ),
+  /**
+   * What lit a flat master's frames, whatever headers say; null: as they say again. Of one whose frames are in the log, these are told.
+   * `step` takes it back; null where nothing is told differently.
+   */
+  setMasterLight: does(
+    z.object({ id: z.number().int().positive(), source: z.enum(LIGHT_SOURCES).nullable() }),
+    z.object({ master: masterSchema, step: z.number().nullable() }),
   ),
   retireMaster: does(byId, z.object({ master: masterSchema })),
   restoreMaster: does(byId, z.object({ master: masterSchema })),

@@ -18,15 +18,13 @@ import { chooseMaster, darkFlatOf, fileOf, flatFileOf, type Choice } from './cho
 import { freshFrame, type Fresh } from './fresh.ts'
 import { proofPath } from './out-path.ts'
 import { findSensorFloor } from './sensor-floor.ts'
-import { learnDarks, measureSensors } from './sensors.ts'
+import { measureSensors } from './sensors.ts'
 import { epochOf, keepCheck, storePicture } from './record.ts'
 
 /** Checks and proofs: chooses the masters, lets a thread do the pixels, keeps what comes out. Nothing else waits for it. */
 export class Inspections {
   readonly #core: Core
   #inspector: Inspector | null = null
-  #learning: Promise<void> | null = null
-  #again = false
   /** The measuring under way. */
   #measuring: { stopped: boolean } | null = null
 
@@ -165,28 +163,11 @@ export class Inspections {
     )
   }
 
-  /** Looks at dark masters that it has not seen, in the background; called again meanwhile, it looks once more afterwards. */
-  learnDarks(): void {
-    this.#again = true
-    this.#learning ??= this.#learn().finally(() => (this.#learning = null))
-  }
-
-  async #learn(): Promise<void> {
-    const { closing } = this.#core
-    while (this.#again && !closing.aborted) {
-      this.#again = false
-      await learnDarks(this.#core, this.inspector, closing).catch((error: unknown) => {
-        if (!closing.aborted) process.stderr.write(`A fault while looking at dark masters: ${String(error)}\n`)
-      })
-    }
-  }
-
   get inspector(): Inspector {
     return (this.#inspector ??= createInspector())
   }
 
   async close(): Promise<void> {
-    await this.#learning
     await this.#inspector?.close()
   }
 

@@ -77,7 +77,7 @@ function sayDoubling({ doublingC, doublingFrom }: PricedMismatch, field: string)
 
 function sayPrice(price: PricedMismatch, field: string, { lights, noiseE }: Stack): string {
   const why = [`${lights} ${lights === 1 ? 'light' : 'lights'}`, sayDoubling(price, field)].filter(Boolean)
-  return `${weighCost(price.costE, noiseE)} (${why.join('; ')})`
+  return weighCost(price.costE, noiseE, why)
 }
 
 /** Where read noise or sky are not known there is nothing to hold it against. */
@@ -86,7 +86,7 @@ function sayBare(price: PricedMismatch, field: string): string {
   const left = (what: string, adu: number) =>
     Math.abs(adu) < 0.05 ? [] : [`${what} ${Math.abs(adu).toFixed(1)} ADU too ${adu > 0 ? 'dark' : 'bright'}`]
   const parts = [...left('hot pixels', tail), ...left('the glow', glow)]
-  if (parts.length === 0) return 'It would leave nothing that could be seen.'
+  if (parts.length === 0) return 'It would leave nothing that could be seen'
   const why = sayDoubling(price, field)
-  return `It would leave ${parts.join(' and ')}${why && ` (${why})`}.`
+  return `It would leave ${parts.join(' and ')}${why && ` (${why})`}`
 }

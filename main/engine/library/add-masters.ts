@@ -13,6 +13,7 @@ import {
   moveMaster,
   tellMaster,
 } from '../../../db/tables/masters.ts'
+import { putMasterCards } from '../../../db/tables/master-cards.ts'
 import { trainChanges } from '../../../db/tables/train-changes.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
@@ -25,6 +26,7 @@ import { describeMaster, type MasterFacts } from './describe-master.ts'
 import { hashFile } from './hash-file.ts'
 import { dropIncoming, incomingPath } from './incoming.ts'
 import { storeCopy } from './store-file.ts'
+import { tellLight } from './tell-light.ts'
 import { remember } from '../undo.ts'
 
 type Added = Answer<'addMasters'>
@@ -102,11 +104,12 @@ async function addOne(core: Core, path: string, answers: MasterAnswers, copy: bo
   const path_ = copy ? await storeCopy(path, mastersFolder(core.dataDir), sha256) : path
   if (!isSame(reading.stat, fileStat(statSync(path))))
     return { lacks: [], reason: 'This file was changed while it was being read: add it again when it is whole.' }
-  const id = insert(core, described.facts, {
+  const id = insert(core, described.facts, answers, {
     path: path_,
     size: reading.stat.size,
     sha256,
     copiedFrom: copy ? path : null,
+    headerBytes: reading.headerBytes,
   })
   return { master: masterById(core.db, id, core.clock.now())!, isNew: true }
 }
@@ -137,18 +140,21 @@ interface StoredFile {
   size: number
   sha256: string
   copiedFrom: string | null
+  headerBytes: Uint8Array
 }
 
-function insert(core: Core, facts: MasterFacts, file: StoredFile): number {
+function insert(core: Core, facts: MasterFacts, answers: MasterAnswers, file: StoredFile): number {
   const { db, clock } = core
   const madeMs = facts.madeAt === null ? NaN : Date.parse(facts.madeAt)
   const epoch =
     facts.kind !== 'flat' || Number.isNaN(madeMs)
       ? null
       : createEpochs(trainChanges(db)).at(facts.rig, facts.filter, madeMs).id
-  const master = { ...facts, ...file, epoch, provenAt: null, state: 'ready' as const, figures: null }
+  const { headerBytes, ...stored } = file
+  const master = { ...facts, ...stored, epoch, provenAt: null, state: 'ready' as const, figures: null }
   return immediately(db, () => {
     const id = insertMaster(db, { ...master, built: false, sources: [] }, instant(clock))
+    putMasterCards(db, id, headerBytes, answers)
     remember(core, `Master ${id} was taken in: ${basename(file.copiedFrom ?? file.path)}`, { do: 'add', master: id })
     return id
   })
@@ -158,7 +164,7 @@ function insert(core: Core, facts: MasterFacts, file: StoredFile): number {
 function meetAgain(core: Core, id: number, path: string, answers: MasterAnswers): One {
   const { db, clock } = core
   const before = masterById(db, id, clock.now())!
-  const { scale, subtracted, frames } = answers
+  const { scale, subtracted, frames, lightSource } = answers
   const tells =
     (scale !== undefined && scale !== before.scale) ||
     (subtracted !== undefined && subtracted !== before.subtracted) ||
@@ -176,7 +182,8 @@ function meetAgain(core: Core, id: number, path: string, answers: MasterAnswers)
         before: { path: before.path, scale: before.scale, subtracted: before.subtracted, frames: before.frames },
       })
   })
-  return { master: masterById(db, id, clock.now())!, isNew: tells || moved || mended }
+  const isLit = before.kind === 'flat' && lightSource !== undefined && tellLight(core, id, lightSource).step !== null
+  return { master: masterById(db, id, clock.now())!, isNew: tells || moved || mended || isLit }
 }
 
 function tellProgress(core: Core, done: number, total: number): void {

@@ -54,14 +54,15 @@ export function describeMaster(
       scale: answers.scale ?? scaleOf(info),
       subtracted: answers.subtracted ?? subtractedOf(info),
       program: facts.program,
-      lightSource: facts.lightSource ?? null,
+      lightSource: answers.lightSource ?? facts.lightSource ?? null,
     },
   }
 }
 
 const refuse = (reason: string): Described => ({ lacks: [], reason })
 
-function tell(facts: FrameFacts, answers: MasterAnswers): Settings {
+/** What a header says of a master, and what was told where it is silent. */
+export function tell(facts: FrameFacts, answers: MasterAnswers): Settings {
   const temperatureKnown = facts.sensorTempC !== null || facts.setTempC !== null
   return {
     camera: facts.camera ?? answers.camera ?? null,

@@ -1,12 +1,10 @@
-import { existsSync } from 'node:fs'
-import { Refusal, type Handlers, type Master } from '../../contract/index.ts'
-import { masterById, setMasterFigures } from '../../../db/tables/masters.ts'
+import { Refusal, type Handlers } from '../../contract/index.ts'
+import { masterById } from '../../../db/tables/masters.ts'
 import { sourcesOfMaster } from '../../../db/tables/raw-frames.ts'
 import type { Builder } from '../builds/builder.ts'
 import { rebuild } from '../builds/rebuild.ts'
 import type { Core } from '../core.ts'
-import { storeThumbnail, thumbnailPath } from '../files/thumbnails.ts'
-import type { Figured, LookAsk } from '../../integrate/job.ts'
+import { keepLook, lookWanted } from '../library/look.ts'
 import { FileProblem } from '../../measure/crew.ts'
 
 type Names = 'builds' | 'startBuild' | 'stopBuild' | 'masterDetail' | 'rebuildMaster'
@@ -24,7 +22,7 @@ export const buildHandlers = (core: Core, builder: Builder): Pick<Handlers, Name
     if (!master) throw new Refusal(`There is no master ${id} in the library.`)
     try {
       const { looked, ...detail } = await builder.integrator.detail(master.path, lookWanted(core, master))
-      if (looked) keepLook(core, master, looked)
+      if (looked && keepLook(core, master, looked)) core.changed('library')
       const sources = sourcesOfMaster(core.db, id)
       return { ...detail, sources: sources.map((row) => ({ ...row, sha256: row.sha256?.toString('hex') ?? null })) }
     } catch (error) {
@@ -32,17 +30,3 @@ export const buildHandlers = (core: Core, builder: Builder): Pick<Handlers, Name
     }
   },
 })
-
-/** Masters made elsewhere have no figures and no picture until somebody opens their page. */
-function lookWanted({ dataDir }: Core, { id, kind, cfa, figures, scale }: Master): LookAsk | null {
-  const isLacking = (figures === null && scale === 'adu') || !existsSync(thumbnailPath(dataDir, 'master', id))
-  return isLacking ? { cfa, flat: kind === 'flat' } : null
-}
-
-/** Figures are in ADU: of a master of another scale only the picture is kept. */
-function keepLook(core: Core, { id, scale, figures }: Master, looked: Figured): void {
-  storeThumbnail(core.dataDir, 'master', id, looked.thumbnail)
-  if (figures !== null || scale !== 'adu') return
-  setMasterFigures(core.db, id, looked.figures)
-  core.changed('library')
-}

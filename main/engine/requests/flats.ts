@@ -3,7 +3,7 @@ import { flatsNow } from '../../rules/flats-now.ts'
 import { lookAt } from '../../rules/view.ts'
 import { lastLightSource } from '../../../db/tables/frame-hands.ts'
 import type { Core } from '../core.ts'
-import { decide } from '../rigs/decide.ts'
+import { decide, saidLit } from '../rigs/decide.ts'
 
 export const flatHandlers = (core: Core): Pick<Handlers, 'flatsNow' | 'setLightSource'> => ({
   flatsNow: ({ night = core.nights.usual() }) => ({
@@ -13,5 +13,5 @@ export const flatHandlers = (core: Core): Pick<Handlers, 'flatsNow' | 'setLightS
       suggestedSource: lastLightSource(core.db, rig),
     })),
   }),
-  setLightSource: ({ frames, source }) => decide(core, frames, { lightSource: source }),
+  setLightSource: ({ frames, source }) => decide(core, frames, { lightSource: source }, saidLit(frames.length, source)),
 })

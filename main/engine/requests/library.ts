@@ -5,6 +5,7 @@ import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { addMasters } from '../library/add-masters.ts'
 import { shelfPage } from '../library/shelf-page.ts'
+import { tellLight } from '../library/tell-light.ts'
 import { UsageBook } from '../library/usage.ts'
 import { verifyLibrary } from '../library/verify-library.ts'
 import { remember } from '../undo.ts'
@@ -18,6 +19,7 @@ type Names =
   | 'addMasters'
   | 'retireMaster'
   | 'restoreMaster'
+  | 'setMasterLight'
   | 'verifyLibrary'
 
 export const libraryHandlers = (core: Core, usage = new UsageBook(core)): Pick<Handlers, Names> => ({
@@ -27,6 +29,7 @@ export const libraryHandlers = (core: Core, usage = new UsageBook(core)): Pick<H
   coverage: () => usage.coverage(),
   masterNights: ({ id }) => usage.nightsOf(id),
   addMasters: (input) => addMasters(core, input),
+  setMasterLight: ({ id, source }) => tellLight(core, id, source),
   verifyLibrary: ({ ids }) => verifyLibrary(core, ids),
   retireMaster: ({ id }) => {
     const master = find(core, id)

@@ -1,4 +1,4 @@
-import { Refusal, type AsideReason, type Kind } from '../../contract/index.ts'
+import { Refusal, type AsideReason, type Kind, type LightSource } from '../../contract/index.ts'
 import { immediately } from '../../../db/handle.ts'
 import { handOf, noHand, putHand, type Hand } from '../../../db/tables/frame-hands.ts'
 import { frameIdentity } from '../../../db/tables/frames.ts'
@@ -72,6 +72,11 @@ export const saidAside = (count: number, why: AsideReason | null): string =>
   `${sayFrames(count)} ${was(count)} set aside${why ? `: ${why}` : ''}.`
 
 export const saidBack = (count: number): string => `${sayFrames(count)} ${was(count)} put back among those that count.`
+
+export const saidLit = (count: number, source: LightSource | null): string =>
+  source
+    ? `${sayFrames(count)} ${was(count)} said to be lit by: ${source}.`
+    : `What lit ${sayFrames(count)} is again what the header says.`
 
 export const saidKind = (count: number, kind: Kind | null): string =>
   kind

@@ -6,14 +6,18 @@ import { immediately, type Readable, type Writable } from '../../../db/handle.ts
 import { keptHeader } from '../../../db/tables/cards.ts'
 import { allFolders } from '../../../db/tables/folders.ts'
 import { describeAgain as write } from '../../../db/tables/frames.ts'
-import { frameIdsBetween, highestFrameId } from '../../../db/tables/rig-frames.ts'
+import { flatsOfUnknownLight, frameIdsBetween, highestFrameId } from '../../../db/tables/rig-frames.ts'
 import { dropSetting, putSetting, setting } from '../../../db/tables/settings.ts'
 import type { Core } from '../core.ts'
 import { createDescriber, isBelow, type Describer } from '../ingest/describer.ts'
+import { describeMastersAgain, keepMasterCards } from '../library/describe-masters-again.ts'
 import { followFrames } from './follow-masters.ts'
 
-/** Frames whose description may be another now: those below these folders, or every one. */
+/** Frames, and masters made elsewhere, whose description may be another now: those below these folders, or every one. */
 export type Affected = readonly string[] | 'all'
+
+/** Among folders, all flats of which nobody knows what lit them: noted by a migration. */
+const FLATS = 'flats'
 
 const PENDING = 'describeAgain'
 const pendingSchema = z.union([z.literal('all'), z.array(z.string())])
@@ -79,17 +83,24 @@ async function describeNoted(core: Core): Promise<number> {
     await breathe()
     if (closing.aborted) return changed.size
   }
+  await keepMasterCards(core, describe)
+  const masters = await describeMastersAgain(
+    core,
+    describe,
+    (path) => affected === 'all' || foldersIn(affected).some((folder) => isBelow(path, folder)),
+  )
+  if (closing.aborted) return changed.size
   immediately(db, () => {
     followFrames(db, changed)
     if (JSON.stringify(pendingOf(db)) === JSON.stringify(affected)) dropSetting(db, PENDING)
   })
-  if (changed.size > 0) core.changed('night', 'library', 'folders', 'settings')
+  if (changed.size + masters > 0) core.changed('night', 'library', 'folders', 'settings')
   return changed.size
 }
 
 async function idsOf(db: Readable, affected: Affected): Promise<number[]> {
-  const ranges = affected === 'all' ? [['', LAST] as const] : affected.map((folder) => rangeOf(folder))
-  const ids = new Set<number>()
+  const ranges = affected === 'all' ? [['', LAST] as const] : foldersIn(affected).map(rangeOf)
+  const ids = new Set<number>(affected.includes(FLATS) ? flatsOfUnknownLight(db) : [])
   const last = highestFrameId(db)
   for (let after = 0; after < last; after += READ_AHEAD) {
     for (const [from, to] of ranges)
@@ -98,6 +109,8 @@ async function idsOf(db: Readable, affected: Affected): Promise<number[]> {
   }
   return [...ids].sort((a, b) => a - b)
 }
+
+const foldersIn = (affected: readonly string[]) => affected.filter((one) => one !== FLATS)
 
 /** Sorts behind every path. */
 const LAST = '\u{10ffff}'

@@ -49,7 +49,7 @@ describe('the cost of a near match', () => {
     expect(Math.abs(temperature.costE!.mean / planted - 1)).toBeLessThan(0.5)
     expect(temperature.costE!.tail).toBeLessThan(temperature.costE!.mean)
     expect(temperature.costAdu!.tail * PER_ADU).toBeCloseTo(temperature.costE!.tail, 1)
-    expect(warmer.text).toMatch(/as published: not measured on this camera/)
+    expect(warmer.text).toMatch(/as published: not measured on this camera\)$/)
 
     const [exposure] = (await verdictOf('longer')).differences
     expect(exposure.field).toBe('exposureS')

@@ -4,6 +4,7 @@ import { build } from './build.ts'
 import { check } from './check.ts'
 import { demo } from './demo.ts'
 import { exportNight } from './export.ts'
+import { flats } from './flats.ts'
 import { library } from './library.ts'
 import { log } from './log.ts'
 import { measure } from './measure.ts'
@@ -16,6 +17,7 @@ import { sensor } from './sensor.ts'
 import { serve } from './serve.ts'
 import { status } from './status.ts'
 import { train } from './train.ts'
+import { undo } from './undo.ts'
 
 /** Every verb of the command line, in the order in which `--help` lists them. */
 export const verbs: Verb[] = [
@@ -29,6 +31,8 @@ export const verbs: Verb[] = [
   notice,
   rig,
   train,
+  flats,
+  undo,
   demo,
   sensor,
   exportNight,

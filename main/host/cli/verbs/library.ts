@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import {
+  LIGHT_SOURCES,
   MASTER_KINDS,
   masterSchema,
   requests,
@@ -10,8 +11,11 @@ import {
 } from '../../../contract/index.ts'
 import { openEngine, type Engine } from '../../../engine/open.ts'
 import { sayFrames, saySettings } from '../../../match/wording.ts'
+import { progressLine } from '../progress.ts'
 import { UsageError, type Call, type Verb } from '../verb.ts'
 import { count, kindHeadings, wrap } from '../words.ts'
+import { readLightSource } from './flats.ts'
+import { sayStep } from './undo.ts'
 
 const usage = [
   'usage: nightshelf library [--json]                       list the masters',
@@ -19,6 +23,7 @@ const usage = [
   '       nightshelf library verify [--json]                read each file again and compare its hash',
   '       nightshelf library retire ID [--json]             take a master out of matching; its file stays',
   '       nightshelf library restore ID [--json]            and back',
+  '       nightshelf library light ID SOURCE [--json]       what lit a flat: panel, sky, screen, other; "header" as headers say',
   '',
   'Options of add fill what the header lacks:',
   `  --kind K          ${MASTER_KINDS.join(' ')} (comes before the header)`,
@@ -27,7 +32,10 @@ const usage = [
   '  --scale S         adu, or unit where the values go from 0 to 1',
   '  --subtracted S    none, bias or darkFlat: what was taken away before integration',
   '  --frames N        how many frames it was made from',
+  '  --light L         what lit a flat: panel, sky, screen or other (comes before the header)',
   '  --copy            copy the file into the data folder; without it the file stays where it is',
+  '  --figures         look at the pixels, too, once the masters are taken in: their figures, and what near matches cost',
+  '                    (an open window does so by itself)',
   '',
   'A master whose scale or history is not known is taken in and stays unconfirmed: add it again with',
   '--scale and --subtracted to confirm it.',
@@ -35,7 +43,7 @@ const usage = [
 
 export const library: Verb = {
   name: 'library',
-  summary: 'the masters: list, add, verify, retire, restore',
+  summary: 'the masters: list, add, verify, retire, restore, light',
   usage,
   options: {
     kind: { type: 'string' },
@@ -48,12 +56,14 @@ export const library: Verb = {
     scale: { type: 'string' },
     subtracted: { type: 'string' },
     frames: { type: 'string' },
+    light: { type: 'string' },
     copy: { type: 'boolean' },
+    figures: { type: 'boolean' },
   },
   run: async (call) => {
     const [what = 'list', ...words] = call.words
     const act = actions[what]
-    if (!act) throw new UsageError(`library knows no "${what}"; it knows add, verify, retire and restore.`)
+    if (!act) throw new UsageError(`library knows no "${what}"; it knows add, verify, retire, restore and light.`)
     const ready = act(words, call)
     const engine = await openEngine({ dataDir: call.dataDir })
     try {
@@ -73,6 +83,7 @@ const actions: Record<string, Action> = {
   verify,
   retire: changing('retireMaster'),
   restore: changing('restoreMaster'),
+  light,
 }
 
 function list(_words: string[], { say, answer }: Call) {
@@ -84,7 +95,7 @@ function list(_words: string[], { say, answer }: Call) {
   }
 }
 
-function add(paths: string[], { options, say, answer, complain }: Call) {
+function add(paths: string[], { options, json, say, answer, complain, signal }: Call) {
   if (paths.length === 0) throw new UsageError('library add needs the files of the masters.')
   const answers = readAnswers(options)
   return async (engine: Engine) => {
@@ -103,7 +114,27 @@ function add(paths: string[], { options, say, answer, complain }: Call) {
       const told = lacks.map((field) => `${optionOf[field]} ${suggests[field] ?? '…'}`)
       complain(`${path}: ${reason}${told.length ? ` Tell it with ${told.join(' ')}.` : ''}`)
     }
+    if (options.figures) {
+      const progress = progressLine(json)
+      await engine.measureMasters({
+        signal,
+        onProgress: (done, total) => progress.show('Looking at masters', done, total),
+      })
+      progress.clear()
+    }
     return refused.length ? 1 : 0
+  }
+}
+
+function light([word, source, ...rest]: string[], { say, answer }: Call) {
+  const id = readMaster(word)
+  if (!source || rest.length) throw new UsageError('Say what lit it: library light ID panel, sky, screen or other.')
+  const told = readLightSource(source)
+  return async (engine: Engine) => {
+    const document = await engine.ask('setMasterLight', { id, source: told })
+    answer(document)
+    say(sayStep(document.step))
+    return 0
   }
 }
 
@@ -131,9 +162,7 @@ function verify(_words: string[], { say, answer, complain }: Call) {
 
 function changing(request: 'retireMaster' | 'restoreMaster'): Action {
   return ([word, ...rest], { say, answer }) => {
-    const id = Number(word)
-    if (!word || rest.length || !/^\d+$/.test(word))
-      throw new UsageError('Say which master, by the number that "library" shows.')
+    const id = readMaster(word, ...rest)
     return async (engine) => {
       const document = z.object({ master: masterSchema }).parse(await engine.ask(request, { id }))
       answer(document)
@@ -141,6 +170,12 @@ function changing(request: 'retireMaster' | 'restoreMaster'): Action {
       return 0
     }
   }
+}
+
+function readMaster(word?: string, ...rest: string[]): number {
+  if (!word || rest.length || !/^\d+$/.test(word))
+    throw new UsageError('Say which master, by the number that "library" shows.')
+  return Number(word)
 }
 
 type Options = Call['options']
@@ -158,6 +193,7 @@ function readAnswers(options: Options): MasterAnswers {
     scale: oneOf('scale', text('scale'), SCALES),
     subtracted: oneOf('subtracted', text('subtracted'), SUBTRACTED),
     frames: number('frames', text('frames')),
+    lightSource: oneOf('light', text('light'), LIGHT_SOURCES),
   }
   if (answers.frames !== undefined && !(Number.isInteger(answers.frames) && (answers.frames as number) > 0))
     throw new UsageError('--frames takes a whole number.')
@@ -194,8 +230,12 @@ function tellMaster(master: Master): string {
   const age = master.ageDays === null ? 'age unknown' : `${count(master.ageDays, 'day', 'days')} old`
   const open = master.scale === null || master.subtracted === null ? ', unconfirmed' : ''
   const state = master.state === 'ready' ? open : `, ${master.state}`
+  const lit = master.lightSource ? `, lit by: ${master.lightSource}` : ''
   return [
-    wrap(`${String(master.id).padStart(4)}  ${saySettings(master)}, ${sayFrames(master.frames)}, ${age}${state}`, '  '),
+    wrap(
+      `${String(master.id).padStart(4)}  ${saySettings(master)}, ${sayFrames(master.frames)}, ${age}${lit}${state}`,
+      '  ',
+    ),
     `        ${master.path}`,
   ].join('\n')
 }
