@@ -7,6 +7,7 @@ import asideWhy from './0006-aside-why.sql?raw'
 import sensorFigures from './0007-sensor-figures.sql?raw'
 import targets from './0008-targets.sql?raw'
 import masterCards from './0009-master-cards.sql?raw'
+import missingFiles from './0010-missing-files.sql?raw'
 
 export interface Migration {
   version: number
@@ -24,4 +25,5 @@ export const migrations: Migration[] = [
   { version: 7, sql: sensorFigures },
   { version: 8, sql: targets },
   { version: 9, sql: masterCards },
+  { version: 10, sql: missingFiles },
 ]

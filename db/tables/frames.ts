@@ -189,18 +189,24 @@ export const nightSumsBefore = (db: Readable, before: string, limit: number): Ni
 /** Every night, newest first. A million frames take a while: not for the way of a verdict. */
 export const nightSums = (db: Readable): NightSum[] => sums.all(db, '~', -1)
 
-const unmeasured = query<{ n: number }, [string]>(
-  "SELECT count(*) AS n FROM frames WHERE measured_at IS NULL AND state = 'ok' AND night = ?",
-)
+const waits = "measured_at IS NULL AND state = 'ok'"
+const unmeasured = query<{ n: number }, [string]>(`SELECT count(*) AS n FROM frames WHERE ${waits} AND night = ?`)
 /** Frames of a night that the second lane has not reached. */
 export const unmeasuredOfNight = (db: Readable, night: string): number => unmeasured.one(db, night)?.n ?? 0
 
-const toMeasure = query<FrameIdentity & { size: number }, [number]>(
-  `SELECT ${identity}, size FROM frames WHERE measured_at IS NULL AND state = 'ok' ORDER BY night DESC, id DESC LIMIT ?`,
+const nightBefore = query<{ night: string | null }, [string]>(
+  `SELECT max(night) AS night FROM frames INDEXED BY frames_to_measure WHERE ${waits} AND night < ?`,
 )
-/** What the second lane should take next: the newest first. */
-export const nextToMeasure = (db: Readable, limit: number): (FrameIdentity & { size: number })[] =>
-  toMeasure.all(db, limit)
+/** The newest night before this one with frames that the second lane has not reached. */
+export const nightToMeasure = (db: Readable, before: string): string | null =>
+  nightBefore.one(db, before)?.night ?? null
+
+const toMeasure = query<{ id: number; path: string }, [string, number, number]>(
+  `SELECT id, path FROM frames INDEXED BY frames_to_measure WHERE ${waits} AND night = ? AND id < ? ORDER BY id DESC LIMIT ?`,
+)
+/** What waits for the second lane of a night, the newest first, with ids below one. */
+export const toMeasureOfNight = (db: Readable, night: string, below: number, limit: number) =>
+  toMeasure.all(db, night, below, limit)
 
 const markMeasured = command<[string | null, number]>('UPDATE frames SET measured_at = ? WHERE id = ?')
 /** @param at null sends the frame back to be measured */

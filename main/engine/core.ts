@@ -28,6 +28,8 @@ export interface Core {
   changed(...what: EventOf<'changed'>['what']): void
   /** True for a path below a watched folder whose disk is away at the moment. */
   isOutOfReach(path: string): boolean
+  /** True for a path that nobody watches and that was looked for in vain: it, or a folder above it, is away at the moment. */
+  isMissing(path: string): boolean
   /** The watched folders now. */
   watches(): FolderWatch[]
   /** What a watched folder holds of this night and no log can take. */

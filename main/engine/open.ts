@@ -87,7 +87,7 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   const arrivals = new Arrivals(
     core,
     reach,
-    () => live && lane.wake(),
+    (frames) => live && lane.landed(frames),
     (id) => lane.first(id),
   )
   const watching = new Watching(core, arrivals, reach, live ? (options.watching ?? {}) : null)
@@ -101,7 +101,7 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
   const backups = new BackupKeeper(core, (night) => void lane.rechecks.night(night).catch(() => {}))
   const mover = new Mover(core)
   const neighbours = new NeighbourWatch(core, () => lane.wake())
-  core.attach(watching, arrivals)
+  core.attach(watching, arrivals, lane)
 
   let lastWord: LastWord | null = null
   let closed: Promise<void> | null = null
@@ -134,7 +134,10 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
     neighbours.start()
     masters.wake()
     events.listen((event) => {
-      if (event.event === 'changed' && event.what.includes('library')) masters.wake()
+      if (event.event !== 'changed') return
+      if (event.what.includes('library')) masters.wake()
+      // A folder that was out of reach may be back.
+      if (event.what.includes('folders')) lane.wake()
     })
     backups.start()
     lane.wake()
@@ -183,9 +186,13 @@ function databaseIn(dataDir: string): string {
 type Parts = Pick<Core, 'db' | 'dataDir' | 'clock' | 'zone' | 'closing' | 'leaving'> & { events: Events }
 
 /** The core is needed by the watchers, and knows them: they are attached once they are there. */
-function makeCore({ events, ...parts }: Parts): Core & { attach(watching: Watching, arrivals: Arrivals): void } {
+function makeCore({
+  events,
+  ...parts
+}: Parts): Core & { attach(watching: Watching, arrivals: Arrivals, lane: SecondLane): void } {
   let watching: Watching | null = null
   let arrivals: Arrivals | null = null
+  let lane: SecondLane | null = null
   const core = {
     ...parts,
     tell: (event) => events.tell(event),
@@ -196,13 +203,20 @@ function makeCore({ events, ...parts }: Parts): Core & { attach(watching: Watchi
       events.changed(what)
     },
     isOutOfReach: (path) => watching?.isOutOfReach(path) ?? false,
+    // Of what is watched the watcher tells, and sooner.
+    isMissing: (path) => lane?.missing.has(path) === true && !watching?.watches(path),
     watches: () => watching?.states() ?? [],
     passedOver: (night) => watching?.passedOver(night) ?? [],
     watchAgain: async () => watching?.follow(),
     lookAgain: () => void watching?.lookAgain(),
     catchingUp: () => arrivals?.backlog ?? null,
-    attach: (w: Watching, a: Arrivals) => void ([watching, arrivals] = [w, a]),
-  } as Core & { attach(w: Watching, a: Arrivals): void; shelf: Shelf; judging: Judging; nights: NightBook }
+    attach: (w: Watching, a: Arrivals, l: SecondLane) => void ([watching, arrivals, lane] = [w, a, l]),
+  } as Core & {
+    attach(w: Watching, a: Arrivals, l: SecondLane): void
+    shelf: Shelf
+    judging: Judging
+    nights: NightBook
+  }
   core.shelf = new Shelf(core.db, core.clock)
   core.judging = new Judging(core)
   core.nights = new NightBook(core)

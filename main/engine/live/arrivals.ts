@@ -26,7 +26,7 @@ const AGAIN_MS = 2_000
  */
 export class Arrivals {
   readonly #core: Core
-  readonly #onLogged: () => void
+  readonly #onLogged: (frames: Frame[]) => void
   readonly #onAwaited: (id: number) => void
   readonly #reach: Reach
   #waiting: Arrival[] = []
@@ -34,10 +34,10 @@ export class Arrivals {
   #backlog: { done: number; total: number; startedMs: number } | null = null
 
   /**
-   * @param onLogged called when new frames stand in the log: there is something to measure
+   * @param onLogged called with frames that stand where the log says: there may be something to measure
    * @param onAwaited called with a frame whose figures somebody waits for: a flat that has just landed, shot by hand at a panel
    */
-  constructor(core: Core, reach: Reach, onLogged: () => void, onAwaited: (id: number) => void) {
+  constructor(core: Core, reach: Reach, onLogged: (frames: Frame[]) => void, onAwaited: (id: number) => void) {
     this.#core = core
     this.#reach = reach
     this.#onLogged = onLogged
@@ -123,16 +123,17 @@ export class Arrivals {
         return []
       }),
     )
-    const news = placed.filter((one) => one.outcome !== 'already')
-    const frames = news.flatMap(({ id, quiet }) => {
+    const stand = placed.flatMap(({ id, quiet, outcome }) => {
       const frame = frameById(db, id)
-      return frame ? [{ frame, quiet }] : []
+      return frame ? [{ frame, quiet, outcome }] : []
     })
+    const frames = stand.filter(({ outcome }) => outcome !== 'already')
     // Only new lights where nothing stood leave the calibration frames as they were.
     const areLights = frames.length === batch.length && frames.every(({ frame }) => frame.kind === 'light')
     if (!isFresh || !areLights) this.#core.judging.forget()
     if (!this.#backlog) for (const { frame, quiet } of frames) if (!quiet && frame.state === 'ok') this.#announce(frame)
-    if (news.length > 0) this.#onLogged()
+    // One that was gone and is back may never have been measured.
+    if (stand.length > 0) this.#onLogged(stand.map(({ frame }) => frame))
     this.#core.changed('night')
   }
 

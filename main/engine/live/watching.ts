@@ -5,6 +5,7 @@ import { allFolders, type Folder } from '../../../db/tables/folders.ts'
 import { rigSpans } from '../../../db/tables/rigs.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
+import { isBelow } from '../ingest/describer.ts'
 import { isLogged, type Arrivals } from './arrivals.ts'
 import { PassedOverPaths } from './passed-over.ts'
 import type { Reach } from './reach.ts'
@@ -94,6 +95,10 @@ export class Watching {
     return [...this.#passedOver.all]
       .filter(({ writtenMs }) => (writtenMs === null ? current : nights.nightOf(writtenMs)) === night)
       .map(({ path, folder, cause, reason }) => ({ path, rig: rigOf(folder), cause, reason }))
+  }
+
+  watches(path: string): boolean {
+    return this.#followed.some((folder) => isBelow(path, folder.path))
   }
 
   isOutOfReach(path: string): boolean {

@@ -4,43 +4,79 @@ import { createMeasurer, FileProblem, type Measured, type Measurer } from '../..
 import { immediately } from '../../../db/handle.ts'
 import { fileAt } from '../../../db/tables/files.ts'
 import { putMeasured } from '../../../db/tables/frame-figures.ts'
-import { frameByFingerprint, frameById, nextToMeasure, setMeasured } from '../../../db/tables/frames.ts'
+import {
+  frameByFingerprint,
+  frameById,
+  nightToMeasure,
+  setMeasured,
+  toMeasureOfNight,
+} from '../../../db/tables/frames.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { storeThumbnail } from '../files/thumbnails.ts'
 import { readFrameFile } from '../ingest/read.ts'
+import { Missing } from './missing.ts'
 import { Rechecks } from './rechecks.ts'
 
-/** Frames that one look at the database brings. */
+/** Sorts behind every night. */
+const ANY_NIGHT = '~'
+/** Frames that are measured before another look at what is the newest. */
 const AT_ONCE = 32
+/** Frames that are passed over at once because they are out of reach, and the pause then: a whole archive may be. */
+const PASSED_AT_ONCE = 256
+const PAUSE_MS = 10
 /** A file that was changed while it was measured, or whose thread died, is tried again after this. */
 const AGAIN_MS = 2_000
 const MOST_TRIES = 3
 /** A log that cannot be written is tried again after this. */
 const FULL_MS = 10_000
-/** Frames that are done quickly (their files are missing) change the night at most this often. */
+/** Frames that are done quickly (their files are broken) change the night at most this often. */
 const TELL_MS = 1_000
 
 /**
  * The second lane: hash of the whole file, figures of its pixels and a small picture, the newest frame first, in threads.
  * Nothing that waits for a verdict waits for it. What it has done stands in the database; what it has not is found again there.
+ * A file that is out of reach is measured when it is back.
  */
 export class SecondLane {
   readonly #core: Core
   #measurer: Measurer | null = null
   #running: Promise<void> | null = null
   #again = false
+  /** Of nights: the frames from this id on are measured or out of reach, as of the last look. */
+  readonly #looked = new Map<string, number>()
   /** Measured ahead of the others at the moment. */
   readonly #urgent = new Map<number, Promise<unknown>>()
   readonly rechecks: Rechecks
+  readonly missing: Missing
 
-  constructor(core: Core) {
+  constructor(core: Core, missing = new Missing()) {
     this.#core = core
+    this.missing = missing
+    missing.onBack = () => {
+      this.#looked.clear()
+      this.#goOn()
+    }
     this.rechecks = new Rechecks(core, () => this.wake())
   }
 
-  /** There may be something to measure: goes on until there is nothing. */
+  /** There may be something to measure, or something that was out of reach is back: goes on until there is nothing. */
   wake(): void {
+    this.#looked.clear()
+    this.missing.lookNow()
+    this.#goOn()
+  }
+
+  /** These stand where the log says. */
+  landed(frames: readonly Pick<Frame, 'night' | 'path'>[]): void {
+    for (const { night, path } of frames) {
+      this.#looked.delete(night)
+      this.missing.found(path)
+    }
+    this.#goOn()
+  }
+
+  #goOn(): void {
     this.#again = true
     this.#running ??= this.#run().finally(() => (this.#running = null))
   }
@@ -86,6 +122,7 @@ export class SecondLane {
   }
 
   async close(): Promise<void> {
+    await this.missing.close()
     await this.rechecks.close()
     await this.#running
     await Promise.all(this.#urgent.values())
@@ -93,22 +130,18 @@ export class SecondLane {
   }
 
   async #run(): Promise<void> {
-    const { db, closing } = this.#core
+    const { closing } = this.#core
     let toldMs = -Infinity
     let isUntold = false
     while (this.#again && !closing.aborted) {
-      this.#again = false
-      for (;;) {
-        const next = nextToMeasure(db, AT_ONCE)
-        if (next.length === 0 || closing.aborted) break
-        for (const { id } of next) {
-          const frame = closing.aborted ? undefined : frameById(db, id)
-          if (!frame || this.#core.isOutOfReach(frame.path)) continue
+      for (let next; (next = await this.#next()).length > 0;) {
+        for (const id of next) {
+          const frame = closing.aborted ? undefined : frameById(this.#core.db, id)
+          if (!frame || this.#isAway(frame.path)) continue
           await this.#urgent.get(id)
           isUntold = true
           try {
-            await this.#one(frame, closing)
-            this.rechecks.soon(id)
+            if (await this.#one(frame, closing)) this.rechecks.soon(id)
           } catch (error) {
             // The log cannot be written (a full disk): the frame is found here again when it can.
             if (!(error instanceof Refusal)) throw error
@@ -120,23 +153,53 @@ export class SecondLane {
           toldMs = performance.now()
           isUntold = false
         }
-        if (next.every(({ path }) => this.#core.isOutOfReach(path))) break
       }
       if (isUntold) this.#core.changed('night')
       isUntold = false
     }
   }
 
-  async #one(frame: Frame, signal?: AbortSignal): Promise<void> {
+  /** The newest frames that wait and are in reach; none where there is nothing more to do, or the engine closes. */
+  async #next(): Promise<number[]> {
+    const { db, closing } = this.#core
+    for (let night: string | null = ANY_NIGHT; !closing.aborted;) {
+      if (this.#again) night = ANY_NIGHT
+      this.#again = false
+      night = nightToMeasure(db, night)
+      if (night === null) return []
+      for (
+        let below = this.#looked.get(night) ?? Number.MAX_SAFE_INTEGER;
+        below > 0 && !this.#again && !closing.aborted;
+      ) {
+        const waiting = toMeasureOfNight(db, night, below, PASSED_AT_ONCE)
+        const reached = waiting.filter(({ path }) => !this.#isAway(path))
+        if (reached.length > 0) return reached.slice(0, AT_ONCE).map(({ id }) => id)
+        below = waiting.length < PASSED_AT_ONCE ? 0 : waiting[waiting.length - 1].id
+        this.#looked.set(night, below)
+        await sleep(PAUSE_MS, undefined, { signal: closing }).catch(() => {})
+      }
+    }
+    return []
+  }
+
+  readonly #isAway = (path: string): boolean => this.#core.isOutOfReach(path) || this.missing.has(path)
+
+  /** @returns false where its file is out of reach, and it waits on */
+  async #one(frame: Frame, signal?: AbortSignal): Promise<boolean> {
     for (let tries = 1; ; tries++) {
       try {
         this.#measurer ??= createMeasurer()
         const how = { cfa: frame.cfa, thumbnail: true, hash: true }
-        return this.#keep(frame, await this.#measurer.measure(frame.path, how, signal))
+        this.#keep(frame, await this.#measurer.measure(frame.path, how, signal))
+        return true
       } catch (error) {
-        if (signal?.aborted || this.#core.closing.aborted) return
+        if (signal?.aborted || this.#core.closing.aborted) return false
         if (error instanceof Refusal) throw error
-        if (tries === MOST_TRIES || !mayPass(error)) return this.#giveUp(frame, error)
+        if (isUnreadable(error) && (await this.missing.note(frame.path))) return false
+        if (tries === MOST_TRIES || !mayPass(error)) {
+          this.#giveUp(frame, error)
+          return true
+        }
         await sleep(AGAIN_MS, undefined, { signal: this.#core.closing }).catch(() => {})
       }
     }
@@ -171,6 +234,8 @@ export class SecondLane {
     })
   }
 }
+
+const isUnreadable = (error: unknown) => error instanceof FileProblem && error.code === 'unreadable'
 
 /** A file that was written to meanwhile, or a thread that died, may do better the next time; what the file itself is will not. */
 const mayPass = (error: unknown) => !(error instanceof FileProblem) || error.code === 'data-cut'

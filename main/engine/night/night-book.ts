@@ -121,8 +121,7 @@ export class NightBook {
 
   #gather(night: string): NightState & { site: Site | null; beginsMs: number } {
     const { db, zone, shelf, judging, watches, isOutOfReach } = this.#core
-    const reached = (frame: Frame): Frame =>
-      frame.state === 'ok' && isOutOfReach(frame.path) ? { ...frame, state: 'out of reach' } : frame
+    const reached = (frame: Frame) => asReached(this.#core, frame)
     const frames = framesOfNight(db, night).map(reached)
     const site = siteOf(frames) ?? siteSetting(db)
     const { beginsMs, endsMs } = nightBounds(night, { siteLongDeg: site?.longDeg ?? null, zone })
@@ -177,6 +176,12 @@ export class NightBook {
     })
   }
 }
+
+/** A frame as it can be had at the moment: its file may be out of reach. */
+export const asReached = ({ isOutOfReach, isMissing }: Core, frame: Frame): Frame =>
+  frame.state === 'ok' && (isOutOfReach(frame.path) || isMissing(frame.path))
+    ? { ...frame, state: 'out of reach' }
+    : frame
 
 /** Where the frames say that they were taken. */
 function siteOf(frames: readonly Frame[]): Site | null {

@@ -1,5 +1,5 @@
 import { setImmediate as breathe } from 'node:timers/promises'
-import { Refusal, type Frame, type Handlers, type Tonight } from '../../contract/index.ts'
+import { Refusal, type Handlers, type Tonight } from '../../contract/index.ts'
 import { parseHeader } from '../../fits/header.ts'
 import { cardsOf } from '../../../db/tables/cards.ts'
 import {
@@ -19,6 +19,7 @@ import { framesAsCsv } from '../night/csv.ts'
 import { findNights } from '../night/find-nights.ts'
 import { imageOf } from '../files/image.ts'
 import { nextFrameAt } from '../night/pace.ts'
+import { asReached } from '../night/night-book.ts'
 import { latestOfRigs } from '../night/latest.ts'
 import { runOf } from '../night/run-of.ts'
 
@@ -36,7 +37,7 @@ export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
   frame: ({ id }) => {
     const stored = frameById(core.db, id)
     if (!stored) throw new Refusal(`There is no frame ${id} in the log.`)
-    const frame = reached(core, stored)
+    const frame = asReached(core, stored)
     return {
       frame,
       verdicts: core.judging.verdicts(frame, groupTempC(core.db, frame)),
@@ -56,12 +57,14 @@ export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
 function tonight(core: Core, night: string): Tonight {
   const { frames, runs, notices, shortfall, site, sun, roomH } = core.nights.page(night)
   const now = core.clock.now()
+  // Nobody waits for figures of files that cannot be had now.
+  const unreached = frames.filter(({ state, figures }) => state === 'out of reach' && figures === null)
   return {
     night,
     runs,
     notices,
     shortfall,
-    figuresPending: unmeasuredOfNight(core.db, night),
+    figuresPending: Math.max(0, unmeasuredOfNight(core.db, night) - unreached.length),
     now: core.nights.nowOf(night).toISOString(),
     latest: latestOfRigs(core, frames),
     changes: trainChanges(core.db).filter((change) => isOfNight(core, change.at, night)),
@@ -88,9 +91,6 @@ async function listNights({ db }: Core): Promise<NightSum[]> {
 }
 
 const isOfNight = (core: Core, at: string, night: string) => core.nights.nightOf(Date.parse(at)) === night
-
-const reached = (core: Core, frame: Frame): Frame =>
-  frame.state === 'ok' && core.isOutOfReach(frame.path) ? { ...frame, state: 'out of reach' } : frame
 
 /** Every card of a stored header; a second one (the image's own) follows the primary's. */
 const readCards = (bytes: Buffer | undefined) => (bytes ? sayCards(parseHeader(bytes).cards) : [])

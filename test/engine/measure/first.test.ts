@@ -1,8 +1,8 @@
-import { rmSync, writeFileSync } from 'node:fs'
+import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, onTestFinished, test } from 'vitest'
 import { measuredOf } from '../../../db/tables/frame-figures.ts'
-import { countFrames, framesOfKind, nextToMeasure } from '../../../db/tables/frames.ts'
+import { countFrames, framesOfKind } from '../../../db/tables/frames.ts'
 import type { EngineEvent } from '../../../main/contract/index.ts'
 import { SecondLane } from '../../../main/engine/measure/second-lane.ts'
 import { freshEngine, StillClock } from '../engines.ts'
@@ -44,31 +44,4 @@ test('a flat that somebody waits for is measured ahead of all others; its hash f
   await expect
     .poll(() => new Set(told).size === 21 && measuredOf(engine.db, flat)!.sha256 !== null, { timeout: 20_000 })
     .toBe(true)
-})
-
-test('many frames whose files are missing are each taken once, and told of at most once a second', async () => {
-  const folder = freshFolder()
-  writeRun(folder, 200)
-  const engine = await freshEngine()
-  await engine.log([folder])
-  rmSync(folder, { recursive: true })
-  const toldMs: number[] = []
-  const core = {
-    db: engine.db,
-    dataDir: freshFolder(),
-    clock: new StillClock(),
-    closing: new AbortController().signal,
-    isOutOfReach: () => false,
-    changed: () => toldMs.push(performance.now()),
-    tell: () => {},
-  }
-  const lane = new SecondLane(core as never)
-  onTestFinished(() => lane.close())
-  const startMs = performance.now()
-  lane.wake()
-  await expect.poll(() => nextToMeasure(engine.db, 1).length, { timeout: 20_000 }).toBe(0)
-  await lane.close()
-  // One at the start of each second, one at the end.
-  expect(toldMs.length).toBeLessThanOrEqual(2 + Math.floor((performance.now() - startMs) / 1_000))
-  expect(toldMs.length).toBeGreaterThan(0)
 })
