@@ -5,9 +5,14 @@ export function proofText(before: ProofFigures, after: ProofFigures): string {
   const parts: string[] = []
   if (after.glowOverNoise !== null && before.glowAdu !== null) {
     const left = Math.abs(after.glowOverNoise)
+    const tellableAdu = 3 * after.glowErrorAdu!
     if (left < 0.5) parts.push(`Glow removed to ${left.toFixed(1)} of the noise.`)
-    else if (Math.abs(after.glowAdu!) < 3 * after.glowErrorAdu!)
-      parts.push(`Glow removed, as far as this uneven field can tell (to ${after.glowErrorAdu!.toFixed(0)} ADU).`)
+    else if (Math.abs(after.glowAdu!) < tellableAdu)
+      parts.push(
+        Math.abs(before.glowAdu) < tellableAdu
+          ? `Whether glow is left cannot be told: the field is uneven itself, by up to ${tellableAdu.toFixed(0)} ADU.`
+          : `Glow removed, as far as this uneven field can tell (to ${tellableAdu.toFixed(0)} ADU).`,
+      )
     else
       parts.push(
         after.glowOverNoise > 0
@@ -27,6 +32,13 @@ export function proofText(before: ProofFigures, after: ProofFigures): string {
   } else parts.push('The sky is too dark, or too uneven, in this light to judge the flat by it.')
   if (after.shadowsLeft !== null && Math.abs(after.shadowsLeft) > 0.3)
     parts.push('Dust shadows do not line up with the flat.')
-  if (before.hotPixels > 0) parts.push(`${after.hotPixels} of ${before.hotPixels} hot pixels are left.`)
+  if (before.hotPixels > 0) parts.push(sayHot(before.hotPixels, after.hotPixels))
   return parts.join(' ')
+}
+
+/** A dark that fits leaves few hot pixels: particle hits, and those that flicker. One that does not leaves holes or lights. */
+function sayHot(before: number, after: number): string {
+  const said = `${Math.min(after, before)} of ${before} hot pixels are left`
+  const wrong = before >= 10 && after > before / 2
+  return wrong ? `${said}: this dark does not take them away.` : `${said}.`
 }

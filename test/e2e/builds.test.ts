@@ -64,7 +64,14 @@ describe('building masters', () => {
     await light.getByRole('button', { name: 'Prove the set' }).click()
     await light.getByRole('row', { name: /^hot pixels/ }).waitFor({ timeout: 60_000 })
     await soon(() => light.locator('#proof-title').count()).toBe(1)
+    await light.getByRole('button', { name: 'Choose the masters yourself' }).click()
+    await light.getByRole('radio', { name: /^3\ss, gain/ }).check()
     expect(await axeFindings(light)).toEqual([])
+    await light.getByRole('button', { name: 'Prove what you chose' }).click()
+    await light.getByText('Not the set that matches: you chose it.').waitFor()
+    expect(await light.locator('.said').innerText()).toMatch(
+      /The dark is not this frame’s: exposure 3\ss, the frame has 120\ss\..*hot pixels are left: this dark does not take them away/s,
+    )
     await light.close()
   }, 240_000)
 

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { calibrate } from '../../main/inspect/calibrate.ts'
 import { prove } from '../../main/inspect/proof.ts'
+import { proofText } from '../../main/inspect/proof-text.ts'
 import { simulateDark, type DarkScene } from './darks.ts'
 import { simulateFlat, gaussian, seeded, type FlatScene } from './flats.ts'
 
@@ -86,6 +87,18 @@ describe('a proof', () => {
     expect(figures.after.glowAdu!).toBeLessThan(-200)
     expect(figures.after.glowRegion!.adu).toBeLessThan(-100)
     expect(text).toContain('over-subtracted')
+  })
+  it('says that hot pixels stay when the dark was shorter', () => {
+    const short = of(simulateDark({ ...dark0, signal: 0.3, frames: 30 }, 9))
+    expect(prove(light(600), short, flat).text).toMatch(/hot pixels are left: this dark does not take them away/)
+    expect(prove(light(600), dark, flat).text).toMatch(/hot pixels are left\.$/)
+  })
+  it('claims no glow gone where the field is more uneven than the glow, and no more than can be told where it is less', () => {
+    const { before, after } = prove(light(600), dark, flat).figures
+    const uneven = (glowBefore: number) =>
+      proofText({ ...before, glowAdu: glowBefore }, { ...after, glowAdu: 60, glowOverNoise: 2, glowErrorAdu: 50 })
+    expect(uneven(100)).toContain('Whether glow is left cannot be told: the field is uneven itself, by up to 150 ADU.')
+    expect(uneven(700)).toContain('Glow removed, as far as this uneven field can tell (to 150 ADU).')
   })
   it('says that vignetting is over-corrected by a flat whose pedestal was taken away twice', () => {
     const wrong = of(flat.data.map((v) => v - 6_000))
