@@ -208,6 +208,12 @@ const toMeasure = query<{ id: number; path: string }, [string, number, number]>(
 export const toMeasureOfNight = (db: Readable, night: string, below: number, limit: number) =>
   toMeasure.all(db, night, below, limit)
 
+const lacksMeasuring = query<{ n: number }, [number]>(
+  'SELECT count(*) AS n FROM frames WHERE id = ? AND measured_at IS NULL',
+)
+/** Whether the second lane has not reached this frame. */
+export const isUnmeasured = (db: Readable, id: number): boolean => lacksMeasuring.one(db, id)!.n > 0
+
 const markMeasured = command<[string | null, number]>('UPDATE frames SET measured_at = ? WHERE id = ?')
 /** @param at null sends the frame back to be measured */
 export const setMeasured = (db: Writable, id: number, at: string | null): void => void markMeasured(db, at, id)

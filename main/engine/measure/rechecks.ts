@@ -14,7 +14,7 @@ const AFTER_MS = 60_000
 export class Rechecks {
   readonly #core: Core
   readonly #onChanged: () => void
-  readonly #timers = new Set<NodeJS.Timeout>()
+  readonly #timers = new Map<number, NodeJS.Timeout>()
   #running: Promise<unknown> = Promise.resolve()
 
   constructor(core: Core, onChanged: () => void) {
@@ -24,11 +24,12 @@ export class Rechecks {
 
   /** Looks at this frame once more in a minute. */
   soon(id: number): void {
+    if (this.#timers.has(id) || this.#core.closing.aborted) return
     const timer = setTimeout(() => {
-      this.#timers.delete(timer)
+      this.#timers.delete(id)
       this.#queue([id])
     }, AFTER_MS).unref()
-    this.#timers.add(timer)
+    this.#timers.set(id, timer)
   }
 
   /** Looks at every measured frame of a night, at dawn. Resolves with how many are others now. */
@@ -37,7 +38,7 @@ export class Rechecks {
   }
 
   async close(): Promise<void> {
-    for (const timer of this.#timers) clearTimeout(timer)
+    for (const timer of this.#timers.values()) clearTimeout(timer)
     await this.#running
   }
 

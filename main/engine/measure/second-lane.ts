@@ -7,6 +7,7 @@ import { putMeasured } from '../../../db/tables/frame-figures.ts'
 import {
   frameByFingerprint,
   frameById,
+  isUnmeasured,
   nightToMeasure,
   setMeasured,
   toMeasureOfNight,
@@ -45,8 +46,8 @@ export class SecondLane {
   #again = false
   /** Of nights: the frames from this id on are measured or out of reach, as of the last look. */
   readonly #looked = new Map<string, number>()
-  /** Measured ahead of the others at the moment. */
-  readonly #urgent = new Map<number, Promise<unknown>>()
+  /** Being measured at the moment. */
+  readonly #atWork = new Map<number, Promise<boolean>>()
   readonly rechecks: Rechecks
   readonly missing: Missing
 
@@ -81,29 +82,19 @@ export class SecondLane {
     this.#running ??= this.#run().finally(() => (this.#running = null))
   }
 
-  /**
-   * A frame that has just landed and for which somebody waits: its figures alone, at once, beside whatever is under way. Hash and
-   * picture, which take twice as long, follow when its turn comes.
-   */
+  /** A frame that has just landed and for which somebody waits: at once, beside whatever is under way. */
   first(id: number): void {
     const frame = frameById(this.#core.db, id)
-    if (!frame || frame.figures !== null || this.#urgent.has(id)) return
-    const work = this.#figuresOf(frame)
-      // What is wrong with the file, or with the disk of the log, is told when its turn comes.
-      .catch(() => {})
-      .finally(() => this.#urgent.delete(id))
-    this.#urgent.set(id, work)
-  }
-
-  async #figuresOf(frame: Frame): Promise<void> {
-    const { db, closing } = this.#core
-    this.#measurer ??= createMeasurer()
-    const measured = await this.#measurer.measure(frame.path, { cfa: frame.cfa }, closing)
-    if (closing.aborted || !this.#isAsLogged(frame, measured)) return
-    const { figures } = measured
-    immediately(db, () => putMeasured(db, frame.id, { sha256: null, figures, problem: null }))
-    this.#core.tell({ event: 'figures', frame: frame.id, figures })
-    this.#core.changed('night')
+    if (!frame || frame.figures !== null) return
+    // What is wrong with the disk of the log is told when its turn comes.
+    void this.#measured(frame, this.#core.closing).then(
+      (isDone) => {
+        if (!isDone) return
+        this.rechecks.soon(id)
+        this.#core.changed('night')
+      },
+      () => {},
+    )
   }
 
   /** Measures these frames now. @throws Refusal when stopped */
@@ -116,7 +107,7 @@ export class SecondLane {
     await inParallel(wanted, async (frame) => {
       if (signal?.aborted)
         throw new Refusal('Stopped: what was measured so far is kept, and the next run goes on from there.')
-      await this.#one(frame, signal)
+      await this.#measured(frame, signal)
       onProgress?.(++done, wanted.length)
     })
   }
@@ -125,7 +116,7 @@ export class SecondLane {
     await this.missing.close()
     await this.rechecks.close()
     await this.#running
-    await Promise.all(this.#urgent.values())
+    await Promise.allSettled(this.#atWork.values())
     await this.#measurer?.close()
   }
 
@@ -137,11 +128,10 @@ export class SecondLane {
       for (let next; (next = await this.#next()).length > 0;) {
         for (const id of next) {
           const frame = closing.aborted ? undefined : frameById(this.#core.db, id)
-          if (!frame || this.#isAway(frame.path)) continue
-          await this.#urgent.get(id)
+          if (!frame || !isUnmeasured(this.#core.db, id) || this.#isAway(frame.path)) continue
           isUntold = true
           try {
-            if (await this.#one(frame, closing)) this.rechecks.soon(id)
+            if (await this.#measured(frame, closing)) this.rechecks.soon(id)
           } catch (error) {
             // The log cannot be written (a full disk): the frame is found here again when it can.
             if (!(error instanceof Refusal)) throw error
@@ -183,6 +173,17 @@ export class SecondLane {
   }
 
   readonly #isAway = (path: string): boolean => this.#core.isOutOfReach(path) || this.missing.has(path)
+
+  /** Measures a frame, or waits where that is being done already: each is measured, and told of, once. */
+  #measured(frame: Frame, signal?: AbortSignal): Promise<boolean> {
+    const { id } = frame
+    let work = this.#atWork.get(id)
+    if (!work) {
+      work = this.#one(frame, signal).finally(() => this.#atWork.delete(id))
+      this.#atWork.set(id, work)
+    }
+    return work
+  }
 
   /** @returns false where its file is out of reach, and it waits on */
   async #one(frame: Frame, signal?: AbortSignal): Promise<boolean> {
