@@ -28,6 +28,9 @@ export default defineConfig({
           include: ['test/e2e/**/*.test.ts'],
           testTimeout: 60_000,
           hookTimeout: 60_000,
+          globalSetup: './test/e2e/support/shared.ts',
+          // One after another in one process: what they share is read once.
+          isolate: false,
           fileParallelism: false,
         },
       },

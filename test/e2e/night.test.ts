@@ -7,6 +7,7 @@ import { encodeFits } from '../../main/fits/write.ts'
 import { collectTroubles, launchChromium } from './support/chromium.ts'
 import { axeFindings, greenOrBluePixels } from './support/drawn.ts'
 import { Host } from './support/host.ts'
+import { tabTo, use } from './support/keyboard.ts'
 
 /** The journeys of a night, in a real browser, against the headless host with the real engine and real files. */
 
@@ -217,15 +218,37 @@ test('when the host goes away the page says so, keeps what it shows, and is well
   }
 })
 
-test('the demo night plays from the first page: frames come by themselves, masters match them', async () => {
+test('a first run by keyboard alone: a folder typed, the demo night played and judged, a setting copied, a notice acknowledged', async () => {
   await using fresh = await Host.start()
-  const other = await browser.newPage({ viewport: { width: 1280, height: 800 }, timezoneId: 'Europe/London' })
+  await using other = await browser.newPage({ viewport: { width: 1280, height: 800 }, timezoneId: 'Europe/London' })
   const complaints = collectTroubles(other)
+  await other.context().grantPermissions(['clipboard-read', 'clipboard-write'], { origin: fresh.origin })
+  // Nobody has ten minutes here: the page asks as it always does, and the night is played faster.
+  await other.routeWebSocket(/\/socket$/, (page) => {
+    const engine = page.connectToServer()
+    page.onMessage((said) =>
+      engine.send(String(said).replace(/("request":"playDemo","input":)\{\}/, '$1{"speed":600}')),
+    )
+  })
   await other.goto(fresh.address)
-  await other.getByRole('button', { name: 'Play the demo night' }).click()
-  await other.locator('.band').waitFor({ timeout: 60_000 })
-  await other.locator('.band [data-need="dark"][data-verdict="matched"]').waitFor({ timeout: 110_000 })
+  await tabTo(other, /^Folder on this machine$/)
+  await other.keyboard.press('Control+a')
+  await other.keyboard.type(mkdtempSync(join(process.env.NIGHTSHELF_E2E_SHARED!, 'camera-')))
+  await other.keyboard.press('Enter')
+  await other.getByText('No frame of this night yet').waitFor()
+  await other.keyboard.press('5')
+  await use(other, /^Play the demo night$/)
+  await other
+    .getByRole('button', { name: /^Stop watching/ })
+    .nth(1)
+    .waitFor({ timeout: 30_000 })
+  await other.keyboard.press('1')
+  await other.locator('.band [data-need="dark"][data-verdict="matched"]').waitFor({ timeout: 60_000 })
   await other.locator('figure ol li').first().waitFor()
+  await use(other, /^Copy the settings for/)
+  await other.getByText('Copied', { exact: true }).waitFor()
+  expect(await other.evaluate(() => navigator.clipboard.readText())).toMatch(/^\d+ (darks|flats|dark flats)/)
+  await use(other, /^Acknowledge/)
+  await other.getByRole('button', { name: /^Show .* acknowledged/ }).waitFor()
   expect(complaints).toEqual([])
-  await other.close()
-}, 240_000)
+}, 150_000)

@@ -6,7 +6,7 @@ import { answers } from './support/answers.ts'
 import { launchChromium } from './support/chromium.ts'
 import {
   axeFindings,
-  drawPage,
+  Drawing,
   greenOrBluePixels,
   refused,
   servePage,
@@ -17,16 +17,18 @@ import {
 
 let browser: Browser
 let server: Awaited<ReturnType<typeof servePage>>
+let drawing: Drawing
 beforeAll(async () => {
   browser = await launchChromium()
   server = await servePage()
+  drawing = await Drawing.open(browser, server.address)
 })
 afterAll(async () => {
   await browser.close()
   await server[Symbol.asyncDispose]()
 })
 
-const draw = (options: Partial<DrawOptions> = {}) => drawPage(browser, server.address, { answers, ...options })
+const draw = (options: Partial<DrawOptions> = {}) => drawing.draw({ answers, ...options })
 
 describe('Tonight', () => {
   test('says the answer in words and signs, and marks it for tests and styles of one’s own', async () => {
@@ -41,7 +43,6 @@ describe('Tonight', () => {
       ['flat', 'darkFlat', 'dark'],
     )
     expect(await page.locator('[data-rule]').count()).toBe(2)
-    await page.close()
   })
 
   test('shows a frame that lands at once, without asking', async () => {
@@ -55,7 +56,6 @@ describe('Tonight', () => {
     })
     await page.getByText('Light 38').waitFor()
     expect(await page.locator('.band').innerText()).toContain('Dark: missing')
-    await page.close()
   })
 
   test('says first what must be done now, and leads to its notice', async () => {
@@ -66,7 +66,6 @@ describe('Tonight', () => {
       await page.evaluate(() => document.activeElement?.closest('[data-rule]')?.getAttribute('data-severity')),
     ).toBe('actNow')
     expect(await axeFindings(page)).toEqual([])
-    await page.close()
   })
 
   test('shows the night as a table to those who prefer one, aside runs included', async () => {
@@ -74,7 +73,6 @@ describe('Tonight', () => {
     await page.getByRole('button', { name: 'as a table' }).click()
     expect(await page.locator('table tbody tr').count()).toBe(4)
     expect(await axeFindings(page)).toEqual([])
-    await page.close()
   })
 
   test('zooms into the night by button, key and wheel, moves by drag, and leads through the runs by arrow keys', async () => {
@@ -107,14 +105,12 @@ describe('Tonight', () => {
     await page.keyboard.press('0')
     await page.keyboard.press('Enter')
     await expect.poll(() => page.url()).toContain('#/frame/178')
-    await page.close()
   })
 
   test('says so where the place is not known, and marks and names stretches without any frame', async () => {
     const { page } = await draw({ answers: { ...answers, tonight: { ...tonight, sun: null, site: null } } })
     await page.getByText('Twilight is not drawn: the place is not known.').waitFor()
     expect(await page.getByRole('list', { name: 'Gaps' }).innerText()).toContain('no frame for 12\u00a0min')
-    await page.close()
   })
 
   test('copies one row in plain words, and everything at once', async () => {
@@ -132,7 +128,6 @@ describe('Tonight', () => {
     ])
     await page.getByRole('button', { name: 'Copy all' }).click()
     await expect.poll(() => page.evaluate(() => navigator.clipboard.readText())).toContain('25 flats, dual-band')
-    await page.close()
   })
 
   test('copies where the browser gives the page no clipboard', async () => {
@@ -146,7 +141,6 @@ describe('Tonight', () => {
     await page.getByRole('button', { name: /^Copy the settings for 25 flats/ }).click()
     await page.getByText('Copied', { exact: true }).waitFor()
     expect(await page.evaluate(() => (window as unknown as { read(): Promise<string> }).read())).toMatch(/^25 flats/)
-    await page.close()
   })
 
   test('gives a band to each rig', async () => {
@@ -156,14 +150,12 @@ describe('Tonight', () => {
     })
     await expect.poll(() => page.locator('.band').count()).toBe(2)
     expect(await page.locator('.band').last().innerText()).toContain('Roof')
-    await page.close()
   })
 
   test('says so when nothing is lacking', async () => {
     const { page } = await draw({ answers: { ...answers, tonight: { ...tonight, shortfall: [], notices: [] } } })
     await page.getByText('Nothing: every light of this night has what it needs').waitFor()
     await page.getByText('Nothing to know at the moment.').waitFor()
-    await page.close()
   })
 
   test('says why when the log cannot be read', async () => {
@@ -171,7 +163,6 @@ describe('Tonight', () => {
       answers: { ...answers, tonight: refused('The log’s disk is full: free some room.') },
     })
     await page.getByText('The log’s disk is full: free some room.').waitFor()
-    await page.close()
   })
 
   test('draws forty runs and six hundred frames without losing a word', async () => {
@@ -180,7 +171,6 @@ describe('Tonight', () => {
     const { page } = await draw({ width: 480, answers: { ...answers, tonight: { ...tonight, runs, shortfall: rows } } })
     await expect.poll(() => page.locator('figure ol li').count()).toBe(40)
     expect(await sidewaysOverflow(page)).toBe(0)
-    await page.close()
   })
 })
 
@@ -198,7 +188,6 @@ describe('by keyboard', () => {
       await expect.poll(() => page.evaluate(() => document.activeElement?.textContent)).toBe(name)
       expect(await page.locator('nav [aria-current=page]').innerText()).toBe(name)
     }
-    await page.close()
   })
 
   test('? lists the keys, Escape closes the list, and keys typed into a field are text', async () => {
@@ -211,7 +200,6 @@ describe('by keyboard', () => {
     await page.keyboard.type('180 ?l1')
     expect(page.url()).toContain('#/shelf?find=180')
     expect(await page.locator('dialog[open]').count()).toBe(0)
-    await page.close()
   })
 
   test('the first Tab leads past the navigation, and every control is reached', async () => {
@@ -236,7 +224,6 @@ describe('by keyboard', () => {
       'Show 1 acknowledged',
     ])
       expect([...reached].map((text) => text.replaceAll(/\s+/g, ' '))).toContain(name)
-    await page.close()
   })
 
   test('single keys can be switched off', async () => {
@@ -244,7 +231,6 @@ describe('by keyboard', () => {
     await page.getByRole('group', { name: 'Single keys' }).getByLabel('off').check()
     await page.keyboard.press('2')
     expect(page.url()).toContain('#/settings')
-    await page.close()
   })
 })
 
@@ -256,7 +242,6 @@ describe('elsewhere', () => {
     expect(page.url()).not.toContain('look=')
     await page.reload()
     expect(await page.getAttribute('html', 'data-look')).toBe('red-lamp')
-    await page.close()
   })
 
   test('a frame’s page shows its differences and its header as text, never as HTML', async () => {
@@ -268,7 +253,6 @@ describe('elsewhere', () => {
       await page.locator('main [data-verdict]').evaluateAll((all) => all.map((e) => e.getAttribute('data-verdict'))),
     ).toEqual(['near', 'lost'])
     expect(await page.getByRole('row', { name: /^Offset/ }).innerText()).toMatch(/30\s+50/)
-    await page.close()
   })
 
   test('the shelf finds by plain words, kept in the address', async () => {
@@ -277,7 +261,6 @@ describe('elsewhere', () => {
     await page.getByText('Looking for: dark flats').waitFor()
     await page.getByLabel('Find, in plain words').fill('nothing like this')
     await page.getByText('No master carries all these words.').waitFor()
-    await page.close()
   })
 
   test('when the engine is lost the page says so, keeps what it shows, and is well again when it is back', async () => {
@@ -287,7 +270,6 @@ describe('elsewhere', () => {
     expect(await page.locator('.band').count()).toBe(1)
     await tell(page, { event: 'engine', state: 'ready' })
     await page.getByText('The engine stopped').waitFor({ state: 'hidden' })
-    await page.close()
   })
 })
 
@@ -352,5 +334,4 @@ test('the sensors’ page shows figures, and the floor that was found as a plot 
     },
   ])
   expect(troubles).toEqual([])
-  await page.close()
 })

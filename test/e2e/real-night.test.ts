@@ -4,6 +4,7 @@ import type { Browser, Page } from 'playwright-core'
 import { launchChromium } from './support/chromium.ts'
 import { DemoNight } from './support/demo-night.ts'
 import { axeFindings, greenOrBluePixels, sidewaysOverflow } from './support/drawn.ts'
+import { tabTo, use } from './support/keyboard.ts'
 import { soon } from './support/soon.ts'
 
 /** Every place with the frames, masters and notices of a whole night from the real engine, in both looks; then without one. */
@@ -68,33 +69,15 @@ test.each(Object.keys(addressOf))(
   },
 )
 
-/** Presses Tab until a control of this name has the focus: what a person without a mouse would do. */
-async function tabTo(name: RegExp): Promise<void> {
-  for (let step = 0; step < 250; step++) {
-    await page.keyboard.press('Tab')
-    const focused = await page.evaluate(() => {
-      const at = document.activeElement as HTMLInputElement
-      return (at.ariaLabel ?? at.labels?.[0]?.textContent ?? at.textContent ?? '').trim().replaceAll(/\s+/g, ' ')
-    })
-    if (name.test(focused)) return
-  }
-  throw new Error(`Tab never reached ${name}.`)
-}
-
-async function use(name: RegExp): Promise<void> {
-  await tabTo(name)
-  await page.keyboard.press('Enter')
-}
-
 describe('by keyboard alone', () => {
   test('a notice is acknowledged, settings are copied, the look is turned', async () => {
     await page.keyboard.press('1')
     await settled()
     const open = page.locator('[data-rule]')
     const before = await open.count()
-    await use(/^Copy the settings for/)
+    await use(page, /^Copy the settings for/)
     await page.getByText('Copied', { exact: true }).waitFor()
-    await use(/^Acknowledge/)
+    await use(page, /^Acknowledge/)
     await soon(() => open.count()).toBe(before - 1)
     const worn = await look()
     await page.keyboard.press('l')
@@ -103,23 +86,23 @@ describe('by keyboard alone', () => {
 
   test('a master is retired and put back, a train change logged and taken back', async () => {
     await night.go('#/shelf/1')
-    await use(/^Retire$/)
+    await use(page, /^Retire$/)
     await page.getByText('Retired: it matches nothing until it is restored.').waitFor()
     await page.keyboard.press('5')
-    await use(/^Take back: /)
+    await use(page, /^Take back: /)
     await page.getByText('It is taken back.').waitFor({ state: 'attached' })
     await page.keyboard.press('3')
-    await use(/^I changed something$/)
-    await tabTo(/^What was changed/)
+    await use(page, /^I changed something$/)
+    await tabTo(page, /^What was changed/)
     await page.keyboard.type('reducer cleaned')
-    await use(/^Log the change$/)
-    await use(/^Take back: .*reducer cleaned/)
+    await use(page, /^Log the change$/)
+    await use(page, /^Take back: .*reducer cleaned/)
     await page.getByText('reducer cleaned').first().waitFor()
   })
 
   test('masters are built', async () => {
     await page.keyboard.press('2')
-    await use(/^Build all \d+ masters$/)
+    await use(page, /^Build all \d+ masters$/)
     await page.locator('[data-built]').first().waitFor({ timeout: 50_000 })
   })
 })

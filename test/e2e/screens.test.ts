@@ -4,7 +4,7 @@ import { answers, firstRun } from './support/answers.ts'
 import { launchChromium } from './support/chromium.ts'
 import {
   axeFindings,
-  drawPage,
+  Drawing,
   greenOrBluePixels,
   servePage,
   sidewaysOverflow,
@@ -33,16 +33,18 @@ const sizes = [
 
 let browser: Browser
 let server: Awaited<ReturnType<typeof servePage>>
+let drawing: Drawing
 beforeAll(async () => {
   browser = await launchChromium()
   server = await servePage()
+  drawing = await Drawing.open(browser, server.address)
 })
 afterAll(async () => {
   await browser.close()
   await server[Symbol.asyncDispose]()
 })
 
-const draw = (options: Partial<DrawOptions> = {}) => drawPage(browser, server.address, { answers, ...options })
+const draw = (options: Partial<DrawOptions> = {}) => drawing.draw({ answers, ...options })
 
 const pages: [string, Partial<DrawOptions>][] = [
   ...places.map((at): [string, Partial<DrawOptions>] => [at, { at }]),
@@ -73,7 +75,6 @@ describe.each(pages)('%s', (_, options) => {
   let page: Page
   let troubles: string[]
   beforeAll(async () => ({ page, troubles } = await draw(options)))
-  afterAll(() => page.close())
 
   test('has one main landmark with one heading of the first level', async () => {
     expect(await page.locator('main').count()).toBe(1)
@@ -130,5 +131,4 @@ test('no pixel carries green or blue with the pointer over a time, text selected
   await page.keyboard.press('2')
   await page.getByLabel('Find, in plain words').fill('dark')
   expect(await greenOrBluePixels(page)).toBe(0)
-  await page.close()
 })

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { Browser, Page } from 'playwright-core'
 import { launchChromium } from './support/chromium.ts'
 import { DemoNight } from './support/demo-night.ts'
-import { axeFindings, greenOrBluePixels, sidewaysOverflow } from './support/drawn.ts'
+import { axeFindings } from './support/drawn.ts'
 import { soon } from './support/soon.ts'
 
 /** What can be set, from the window; each change is judged with at once. */
@@ -21,18 +21,6 @@ afterAll(async () => {
 })
 
 describe('settings', () => {
-  test('axe finds nothing, in either look and at 480 px, and the red lamp has no green or blue', async () => {
-    await page.getByLabel('Least to build from').waitFor()
-    expect(await axeFindings(page)).toEqual([])
-    await page.setViewportSize({ width: 480, height: 900 })
-    expect(await sidewaysOverflow(page)).toBe(0)
-    await page.keyboard.press('l')
-    expect(await axeFindings(page)).toEqual([])
-    expect(await greenOrBluePixels(page)).toBe(0)
-    await page.keyboard.press('l')
-    await page.setViewportSize({ width: 1280, height: 800 })
-  })
-
   test('a count changed by keyboard is judged with at once on another page, and is as delivered again', async () => {
     const shelf = await night.context.newPage()
     await shelf.goto(`${night.host.origin}/#/shelf`)

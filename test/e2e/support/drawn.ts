@@ -64,23 +64,53 @@ export interface DrawOptions {
   answers: Answers
 }
 
-export async function drawPage(browser: Browser, address: string, options: DrawOptions) {
-  const { width = 1280, height = 800, look = 'warm', at = '#/tonight', now, answers } = options
-  const page = await browser.newPage({ viewport: { width, height }, timezoneId: 'Europe/London' })
-  const troubles = collectTroubles(page)
-  const replies = Object.entries(answers).map(([name, answer]) => [
-    name,
-    answer && typeof answer === 'object' && 'refused' in answer && typeof answer.refused === 'string'
-      ? answer
-      : { answer },
-  ])
-  if (now) await page.clock.setFixedTime(now)
-  await page.addInitScript(placeBridge, Object.fromEntries(replies))
-  await page.goto(`${address}?look=${look}${at}`)
-  await page.locator('main h1').waitFor({ state: 'attached' })
-  await page.evaluate(() => document.fonts.ready)
-  return { page, troubles }
+/** One page in which screen after screen is drawn: each is there far sooner than in a page of its own. */
+export class Drawing {
+  readonly page: Page
+  readonly #address: string
+  readonly #troubles: string[]
+  #bridge: { dispose(): Promise<void> } | null = null
+
+  private constructor(page: Page, address: string) {
+    this.page = page
+    this.#address = address
+    this.#troubles = collectTroubles(page)
+  }
+
+  static async open(browser: Browser, address: string): Promise<Drawing> {
+    return new Drawing(await browser.newPage({ timezoneId: 'Europe/London' }), address)
+  }
+
+  /** Nothing of what was drawn or stored before is left. */
+  async draw(options: DrawOptions) {
+    const { width = 1280, height = 800, look = 'warm', at = '#/tonight', now, answers } = options
+    const { page } = this
+    if (this.#bridge) {
+      await this.#bridge.dispose()
+      await page.evaluate(() => localStorage.clear())
+      await page.goto('about:blank')
+      await page.mouse.move(0, 0)
+    }
+    this.#troubles.length = 0
+    const replies = Object.entries(answers).map(([name, answer]) => [
+      name,
+      answer && typeof answer === 'object' && 'refused' in answer && typeof answer.refused === 'string'
+        ? answer
+        : { answer },
+    ])
+    await page.setViewportSize({ width, height })
+    if (now) await page.clock.setFixedTime(now)
+    this.#bridge = await page.addInitScript(placeBridge, Object.fromEntries(replies))
+    await page.goto(`${this.#address}?look=${look}${at}`)
+    await page.locator('main h1').waitFor({ state: 'attached' })
+    await page.evaluate(() => document.fonts.ready)
+    return { page, troubles: this.#troubles }
+  }
 }
+
+/** A screen in a page of its own. */
+export const drawPage = async (browser: Browser, address: string, options: DrawOptions) =>
+  (await Drawing.open(browser, address)).draw(options)
 
 export const tell = (page: Page, event: unknown) =>
   page.evaluate((sent) => (window as unknown as { tell(event: unknown): void }).tell(sent), event)
