@@ -2,6 +2,9 @@ import type { Frame, Settings, Shortfall } from '../../main/contract/index.ts'
 import { counted, duration, exposure, measuredTemp, number, plain, setTemp, withUnit } from './format.ts'
 import { capital, fieldWord, kindWord, kindsWord } from './labels.ts'
 
+/** The first stored row is the lowest of the picture. Where a header does not say, it counts as the highest. */
+export const isBottomUp = (stored: { rowOrder: string | null } | null): boolean => stored?.rowOrder === 'BOTTOM-UP'
+
 /** What a frame's page and a master's tell of their settings, in this order. */
 const shared = [
   'camera',

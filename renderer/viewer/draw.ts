@@ -11,6 +11,8 @@ export interface Sight {
   image: Size
   curve: Curve
   red: boolean
+  /** The first stored row stands at the bottom. */
+  bottomUp: boolean
 }
 
 /** Which half of a pyramid serves a scale: the largest that is not finer than half a device pixel. */
@@ -27,7 +29,14 @@ interface Axis {
   to: number
 }
 
-function axisOf(origin: number, imageLength: number, planeLength: number, canvasLength: number, scale: number): Axis {
+function axisOf(
+  origin: number,
+  imageLength: number,
+  planeLength: number,
+  canvasLength: number,
+  scale: number,
+  backwards = false,
+): Axis {
   const first = new Int32Array(canvasLength)
   const second = new Int32Array(canvasLength)
   const weight = new Float32Array(canvasLength)
@@ -35,7 +44,8 @@ function axisOf(origin: number, imageLength: number, planeLength: number, canvas
   const to = Math.min(canvasLength, Math.round(origin + imageLength * scale))
   const perPixel = planeLength / (imageLength * scale)
   for (let i = from; i < to; i++) {
-    const point = (i + 0.5 - origin) * perPixel
+    const along = (i + 0.5 - origin) * perPixel
+    const point = backwards ? planeLength - along : along
     // Enlarged, a pixel is a square of one brightness; shrunken, neighbours are mixed.
     const at = scale >= 1 ? Math.floor(point) : point - 0.5
     const low = Math.min(planeLength - 1, Math.max(0, Math.floor(at)))
@@ -97,28 +107,36 @@ export function drawFullColour(
   const { left, top } = originOf(sight.view, sight.canvas)
   const { scale } = sight.view
   const x = axisOf(left, sight.image.width, image.width, sight.canvas.width, scale)
-  const y = axisOf(top, sight.image.height, image.height, sight.canvas.height, scale)
+  const y = axisOf(top, sight.image.height, image.height, sight.canvas.height, scale, sight.bottomUp)
   if (x.from >= x.to || y.from >= y.to) return
-  const window = { x: x.first[x.from], y: y.first[y.from], width: 0, height: 0 }
+  const [one, other] = [y.first[y.from], y.first[y.to - 1]]
+  const window = { x: x.first[x.from], y: Math.min(one, other), width: 0, height: 0 }
   window.width = x.first[x.to - 1] - window.x + 1
-  window.height = Math.min(image.rows - 1, y.first[y.to - 1]) - window.y + 1
+  const last = Math.min(image.rows - 1, Math.max(one, other))
+  window.height = last - window.y + 1
   if (window.height <= 0) return
   const colours = new Float32Array(3 * window.width * window.height)
   interpolate(image, places, window, colours)
   const shade = painter(sight.curve)
   const mix = mixer(sight.red)
-  for (let row = y.from; row < y.to && y.first[row] < window.y + window.height; row++)
+  for (let row = y.from; row < y.to; row++) {
+    if (y.first[row] > last) continue
     for (let i = x.from; i < x.to; i++) {
       const at = 3 * ((y.first[row] - window.y) * window.width + x.first[i] - window.x)
       out[row * sight.canvas.width + i] = mix(shade(colours[at]), shade(colours[at + 1]), shade(colours[at + 2]))
     }
+  }
 }
 
 /** Calls back for every row of the canvas for which the plane's rows are there. */
-function eachRow(plane: Plane, { view, canvas, image }: Sight, draw: (y: Axis, row: number, x: Axis) => void): void {
+function eachRow(
+  plane: Plane,
+  { view, canvas, image, bottomUp }: Sight,
+  draw: (y: Axis, row: number, x: Axis) => void,
+): void {
   const { left, top } = originOf(view, canvas)
   const x = axisOf(left, image.width, plane.width, canvas.width, view.scale)
-  const y = axisOf(top, image.height, plane.height, canvas.height, view.scale)
+  const y = axisOf(top, image.height, plane.height, canvas.height, view.scale, bottomUp)
   for (let row = y.from; row < y.to; row++) if (y.second[row] < plane.rows) draw(y, row, x)
 }
 

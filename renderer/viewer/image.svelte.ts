@@ -10,6 +10,7 @@ import type { FromImageWorker, ToImageWorker } from './messages.ts'
 import { bytesOfSamples, MOST_BYTES } from './samples.ts'
 import { USUAL_BRIGHTNESS } from './stretch.ts'
 import { fit, nextScale, pan, pixelAt, settle, zoomTo, type Size, type View } from './view.ts'
+import { isBottomUp } from '../parts/settings.ts'
 import { scaleTopOf, tooLarge } from './words.ts'
 
 type Point = { x: number; y: number }
@@ -92,6 +93,11 @@ export class ImageState {
     return placesOf(this.#answer?.cfa ?? null) !== null
   }
 
+  /** True where the first stored row stands at the bottom of the picture. */
+  get bottomUp() {
+    return isBottomUp(this.#answer)
+  }
+
   /** True while keys and not a pointer say which pixel is meant. */
   get marksMiddle() {
     return this.#pointer === null
@@ -117,6 +123,7 @@ export class ImageState {
 
   async open(): Promise<void> {
     this.#failure = null
+    this.#rows = 0
     try {
       const answer = await this.#client.ask('image', { of: this.of, id: this.id })
       if (!this.#worker) return
@@ -124,7 +131,16 @@ export class ImageState {
       if (bytesOfSamples(layout) > MOST_BYTES) return void (this.#failure = tooLarge(layout))
       this.#answer = answer
       const request = this.#client.fileRequest(fileAddress(this.of, this.id, 'pixels'))
-      this.#tell({ do: 'open', ...request, library: libraryAddress, layout, cfa, scaleTop: scaleTopOf(answer) })
+      const { bottomUp } = this
+      this.#tell({
+        do: 'open',
+        ...request,
+        library: libraryAddress,
+        layout,
+        cfa,
+        bottomUp,
+        scaleTop: scaleTopOf(answer),
+      })
       this.#look(this.#viewAtFirst())
     } catch (error) {
       if (!(error instanceof Disconnected)) this.#failure = sentenceFor(error, 'opening the picture')
@@ -200,8 +216,8 @@ export class ImageState {
     const view = this.#view ?? this.#fitted
     if (!view || !this.size || !this.#canvas) return
     const pixel = pixelAt(view, this.size, this.#canvas, this.#pointer ?? this.#middle)
-    if (pixel) this.#tell({ do: 'value', ...pixel })
-    else this.#value = null
+    if (!pixel) this.#value = null
+    else this.#tell({ do: 'value', x: pixel.x, y: this.bottomUp ? this.size.height - 1 - pixel.y : pixel.y })
   }
 
   #tell(message: ToImageWorker) {
@@ -210,12 +226,15 @@ export class ImageState {
 
   #hear(said: FromImageWorker) {
     if (said.say === 'progress') this.#rows = said.rows
-    else if (said.say === 'levels') this.#levels = said.levels
-    else if (said.say === 'drawn') {
+    else if (said.say === 'levels') {
+      this.#levels = said.levels
+      this.#rows = this.size!.height
+    } else if (said.say === 'drawn') {
       this.#drawn = said.whole ? 'whole' : 'part'
       this.#drawnRed = said.red
     } else if (said.say === 'failed') this.#failure = said.text
     else this.#value = { x: said.x, y: said.y, value: said.value }
-    if (said.say === 'levels') this.#askValue()
+    // The row that is meant may be among those that have come.
+    if (said.say === 'levels' || said.say === 'progress') this.#askValue()
   }
 }

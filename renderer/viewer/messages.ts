@@ -13,6 +13,8 @@ export interface OpenImage {
   library: string
   layout: Layout
   cfa: string | null
+  /** The first stored row stands at the bottom. */
+  bottomUp: boolean
   /** Upper end of the scale of its values. */
   scaleTop: number
 }

@@ -18,6 +18,7 @@ export class ImagePainter {
   readonly #say: (message: FromImageWorker) => void
   #places: ReturnType<typeof placesOf> = null
   #scaleTop = 1
+  #bottomUp = false
   #image: Plane | null = null
   #grey: Pyramid | null = null
   #colours: { planes: [Plane, Plane, Plane]; pyramids: Pyramid[] } | null = null
@@ -33,11 +34,12 @@ export class ImagePainter {
   }
 
   /** @param samples of the first plane, to be filled by the caller */
-  begin({ layout: { width, height }, cfa, scaleTop }: OpenImage, samples: Samples): Plane {
+  begin({ layout: { width, height }, cfa, scaleTop, bottomUp }: OpenImage, samples: Samples): Plane {
     this.#image = { width, height, data: samples, rows: 0 }
     this.#grey = new Pyramid(this.#image)
     this.#places = placesOf(cfa)
     this.#scaleTop = scaleTop
+    this.#bottomUp = bottomUp
     return this.#image
   }
 
@@ -95,7 +97,7 @@ export class ImagePainter {
     const context = canvas.getContext('2d')!
     if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height })
     const picture = new ImageData(width, height)
-    const sight: Sight = { ...seen, image, curve: this.#curveFor(seen, levels) }
+    const sight: Sight = { ...seen, image, curve: this.#curveFor(seen, levels), bottomUp: this.#bottomUp }
     const out = new Uint32Array(picture.data.buffer)
     if (!seen.colour || !this.#places) drawGrey(this.#grey!.planes, sight, out)
     else if (seen.view.scale >= 1) drawFullColour(image, this.#places, sight, out)

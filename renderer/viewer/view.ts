@@ -5,7 +5,7 @@ export interface Size {
   height: number
 }
 
-/** The image point at the canvas's middle, counted from the outer edge of its first stored pixel, and device pixels a pixel. */
+/** The image point at the canvas's middle, counted from its upper left corner as it is shown, and device pixels a pixel. */
 export interface View {
   x: number
   y: number
@@ -50,7 +50,7 @@ export function imagePoint(view: View, canvas: Size, at: { x: number; y: number 
   return { x: (at.x - left) / view.scale, y: (at.y - top) / view.scale }
 }
 
-/** The pixel under a point of the canvas, counted from 0 as stored; null outside. */
+/** The pixel under a point of the canvas, counted from 0 at the upper left as it is shown; null outside. */
 export function pixelAt(view: View, image: Size, canvas: Size, at: { x: number; y: number }) {
   const point = imagePoint(view, canvas, at)
   const [x, y] = [Math.floor(point.x), Math.floor(point.y)]

@@ -21,8 +21,14 @@ export function level(value: number, unit: Image['unit']): string {
   return unit === 'adu' ? withUnit(text, 'ADU') : text
 }
 
-/** "1 234 ADU, 308 e⁻"; electrons only where the gain is known, and the pedestal counts with the rest. */
-export function valueText(value: number | null, { unit, electronsPerAdu }: Image): string {
+/** "1 234 ADU, 308 e⁻"; electrons only where the gain is known, and the pedestal counts with the rest. `row` counts from 0 as stored. */
+export function valueText(
+  value: number | null,
+  { unit, electronsPerAdu }: Image,
+  row = 0,
+  rowsRead = Infinity,
+): string {
+  if (row >= rowsRead) return 'not read yet'
   if (value === null) return 'no value'
   const text = level(value, unit)
   if (unit !== 'adu' || !electronsPerAdu) return text
@@ -45,7 +51,7 @@ export const rowsText = (rowOrder: string | null): string =>
   rowOrder === null
     ? 'Row 1 is drawn at the top; the header does not say which end it is.'
     : rowOrder === 'BOTTOM-UP'
-      ? 'Row 1 is drawn at the top; the header says BOTTOM-UP, so the sky stands upside down here.'
+      ? 'Row 1 is drawn at the bottom, as the header says (BOTTOM-UP).'
       : 'Row 1 is drawn at the top, as the header says (TOP-DOWN).'
 
 /** What a screen reader says instead of the picture. */

@@ -14,7 +14,7 @@ const plane = (width: number, height: number, value: (x: number, y: number) => n
 
 function sightOf(image: Plane, canvas: { width: number; height: number }, scale: number, red = false): Sight {
   const view = settle({ x: image.width / 2, y: image.height / 2, scale }, image, canvas)
-  return { view, canvas, image, red, curve: linear(0, 255) }
+  return { view, canvas, image, red, curve: linear(0, 255), bottomUp: false }
 }
 
 /** Red, green, blue and opacity of one pixel of what was drawn. */
@@ -77,6 +77,48 @@ test('rows that have not come yet stay clear', () => {
   drawGrey([image], sightOf(image, { width: 4, height: 4 }, 1), out)
   expect(shown(out, 4)).toEqual([99, 99, 99, 255])
   expect(shown(out, 8)).toEqual([0, 0, 0, 0])
+})
+
+const rowsOf = (out: Uint32Array, width: number) =>
+  Array.from({ length: out.length / width }, (_, row) => [...out.subarray(row * width, (row + 1) * width)])
+
+test.each([0.5, 1, 3])(
+  'with its first row at the bottom a picture is its own mirror image, at %d:1, in grey and colour',
+  (scale) => {
+    const image = plane(8, 6, (x, y) => 10 * x + 20 * y)
+    const places = placesOf('GBRG')!
+    const canvas = { width: 24, height: 18 }
+    const sight = sightOf(image, canvas, scale)
+    const colours = splitColours(image)
+    extendColours(image, places, colours)
+    const ways = [
+      (sight: Sight, out: Uint32Array) => drawGrey([image, ...new Pyramid(image).planes.slice(1)], sight, out),
+      (sight: Sight, out: Uint32Array) => scale >= 1 && drawFullColour(image, places, sight, out),
+      (sight: Sight, out: Uint32Array) =>
+        drawColours(
+          colours.map((one) => [one]),
+          sight,
+          out,
+        ),
+    ]
+    for (const draw of ways) {
+      const [usual, mirrored] = [new Uint32Array(24 * 18), new Uint32Array(24 * 18)]
+      draw(sight, usual)
+      draw({ ...sight, bottomUp: true }, mirrored)
+      expect(rowsOf(mirrored, 24)).toEqual(rowsOf(usual, 24).reverse())
+    }
+  },
+)
+
+test('while rows come, a picture with its first row at the bottom grows upwards', () => {
+  const image = plane(4, 4, () => 99)
+  image.rows = 2
+  const out = new Uint32Array(16)
+  drawGrey([image], { ...sightOf(image, { width: 4, height: 4 }, 1), bottomUp: true }, out)
+  expect([0, 4, 8, 12].map((at) => shown(out, at)[0])).toEqual([0, 0, 99, 99])
+  const colour = new Uint32Array(16)
+  drawFullColour(image, placesOf('RGGB')!, { ...sightOf(image, { width: 4, height: 4 }, 1), bottomUp: true }, colour)
+  expect([0, 4, 8, 12].map((at) => shown(colour, at)[0])).toEqual([0, 0, 99, 99])
 })
 
 test('the half that is drawn is never coarser than the screen', () => {
