@@ -4,7 +4,10 @@ import { command, immediately, query, type Readable, type Writable } from '../ha
 import { forgetMasterCards } from './master-cards.ts'
 
 /** A master as it is written; `ageDays` is counted when it is read, `sources` stand in a table of their own. */
-export interface NewMaster extends Omit<Master, 'id' | 'ageDays' | 'sources' | 'capturedWith' | 'provenWith'> {
+export interface NewMaster extends Omit<
+  Master,
+  'id' | 'ageDays' | 'sources' | 'capturedWith' | 'provenWith' | 'refutedAt'
+> {
   size: number
   copiedFrom: string | null
   built: boolean
@@ -91,12 +94,20 @@ const provenBy = query<{ id: number; program: string | null }>(
      JOIN frames ON frames.id = files.frame_id
     WHERE holds = 1 AND undone_at IS NULL GROUP BY master_id`,
 )
+const newestRefuting = (which: string) =>
+  `SELECT master_id AS id, max(at) AS at FROM checks WHERE holds = 0 AND undone_at IS NULL${which} GROUP BY master_id`
+const refuting = query<{ id: number; at: string }>(newestRefuting(''))
+const refutingOne = query<{ id: number; at: string }, [number]>(newestRefuting(' AND master_id = ?'))
+/** A check frame that did not hold counts until a later one does. */
+const refutedAt = ({ provenAt }: Pick<Master, 'provenAt'>, at: string | undefined): string | null =>
+  at !== undefined && at > (provenAt ?? '') ? at : null
 const programs = (rows: readonly { id: number; program: string | null }[]) =>
   new Map(rows.map(({ id, program }) => [id, program]))
 
 /** Every master, retired and damaged ones included. `now` gives their ages. */
 export function allMasters(db: Readable, now: Date): Master[] {
   const [capturedWith, provenWith] = [programs(captured.all(db)), programs(provenBy.all(db))]
+  const refutedBy = new Map(refuting.all(db).map(({ id, at }) => [id, at]))
   const rows = new Map(all.all(db).map((row) => [row.id, row]))
   const sources = Map.groupBy(allSources.all(db), ({ id }) => id)
   return order.all(db).flatMap(({ id }) => {
@@ -106,12 +117,16 @@ export function allMasters(db: Readable, now: Date): Master[] {
     master.sources = sources.get(id)?.map(({ path }) => path) ?? []
     master.capturedWith = capturedWith.get(id) ?? null
     master.provenWith = provenWith.get(id) ?? null
+    master.refutedAt = refutedAt(master, refutedBy.get(id))
     return master
   })
 }
 export const masterById = (db: Readable, id: number, now: Date): Master | undefined => {
   const row = byId.one(db, id)
-  return row && toMaster(row, now)
+  if (!row) return undefined
+  const master = toMaster(row, now)
+  master.refutedAt = refutedAt(master, refutingOne.one(db, id)?.at)
+  return master
 }
 
 const DAY_MS = 86_400_000

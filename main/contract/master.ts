@@ -31,6 +31,8 @@ export const masterSchema = settingsSchema.extend({
   capturedWith: z.string().nullable().optional(),
   /** The capture program of the newest check frame that held, where that is in the log. */
   provenWith: z.string().nullable().optional(),
+  /** When the newest check frame was taken that did not hold, if it was taken after the master was last proven. */
+  refutedAt: z.string().nullable().optional(),
   /** Flats: what lit its frames, where all of them say the same; null until known. */
   lightSource: z.enum(LIGHT_SOURCES).nullable().optional(),
   figures: z

@@ -8,7 +8,8 @@ import {
   type ProofAnswer,
 } from '../../contract/index.ts'
 import { createInspector, type Inspector } from '../../inspect/inspector.ts'
-import { sayKind, saySettings } from '../../match/wording.ts'
+import { temperatureOf } from '../../match/tolerance.ts'
+import { sayKind, saySettings, sayTemp } from '../../match/wording.ts'
 import { FileProblem } from '../../measure/crew.ts'
 import { checksOfMaster } from '../../../db/tables/checks.ts'
 import { PROGRAM } from '../builds/program.ts'
@@ -68,12 +69,12 @@ export class Inspections {
     const { master, forced } = chooseMaster(core, fresh, 'dark', wanted)
     const ask = { fresh: { path: fresh.frame.path }, master: fileOf(master), cfa: fresh.frame.cfa !== null }
     const { check, map } = await this.#work('check', 'Checking a dark', (signal) => this.inspector.dark(ask, signal))
-    const { holds, text, findings, figures } = check
+    const { holds, findings, figures } = check
     const answer = {
       ...about(core, fresh, { master, forced }),
       kind: 'dark' as const,
       holds,
-      text,
+      text: holds ? check.text : `${check.text}${sayWarmer(fresh, master)}`,
       findings,
       figures,
     }
@@ -208,6 +209,14 @@ export class Inspections {
 
 function refuseKind({ frame }: Fresh, kinds: string[], wanted: string): void {
   if (!kinds.includes(frame.kind)) throw new Refusal(`${frame.path} is a ${sayKind(frame.kind)}: name ${wanted}.`)
+}
+
+/** A dark that was warmer, if only within what still matches, glows and gathers more: that alone condemns no master. */
+function sayWarmer({ frame }: Fresh, master: Master): string {
+  const [own, its] = [temperatureOf(frame), temperatureOf(master)]
+  if (own === null || its === null || Math.abs(own - its) < 0.15) return ''
+  const apart = `${Math.abs(own - its).toFixed(1)} °C ${own > its ? 'warmer' : 'colder'}`
+  return ` This frame was ${apart} than the master: first check another at ${sayTemp(its)}.`
 }
 
 const about = (core: Core, fresh: Fresh, { master, forced }: Choice) => ({

@@ -23,6 +23,7 @@ export class FrameCheck {
   #runs = $state.raw<readonly Run[] | null>(null)
   #answer = $state.raw<FrameCheckAnswer | null>(null)
   #busy = $state(false)
+  #of = $state.raw<Run | null>(null)
 
   /** `master`: hold frames against this one; without, against the one that each of them should match. */
   constructor(client: Client, troubles: Troubles, kind: CheckedKind, master: Master | null = null) {
@@ -39,6 +40,11 @@ export class FrameCheck {
 
   get answer() {
     return this.#answer
+  }
+
+  /** The run of the frame that was checked. */
+  get of() {
+    return this.#of
   }
 
   get busy() {
@@ -59,6 +65,7 @@ export class FrameCheck {
 
   async check(frame: number) {
     this.#busy = true
+    this.#of = this.#runs?.find(({ frameIds }) => frameIds.includes(frame)) ?? null
     const ask = { frame, ...(this.#master && { master: this.#master.id }) }
     this.#answer =
       (await this.#troubles.attempt(`checking the ${this.#kind}`, () => checkOf(this.#client, this.#kind, ask))) ?? null

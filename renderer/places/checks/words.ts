@@ -19,7 +19,8 @@ const adu = (value: number) => withUnit(number(value, 1), 'ADU')
 
 /** One finding of a check: what, how much, where. */
 export function findingText({ what, where, sizePx, depth }: CheckFinding): string {
-  const much = what === 'pedestal' || what === 'glow' ? adu(depth) : percent(depth, what === 'hot-new' ? 3 : 1)
+  const sign = depth > 0 && ['pedestal', 'glow', 'dark-signal', 'vignetting'].includes(what) ? '+' : ''
+  const much = sign + (what === 'pedestal' || what === 'glow' ? adu(depth) : percent(depth, what === 'hot-new' ? 3 : 1))
   const at = where ? `, at ${number(where.x)}, ${withUnit(number(where.y), 'px')}` : ''
   const size = sizePx ? `, ${withUnit(number(sizePx), 'px')} across` : ''
   return `${findingWords[what]}: ${much}${at}${size}`

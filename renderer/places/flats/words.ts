@@ -11,12 +11,17 @@ export function flatAnswer(
   { flat, touchedBy, runs }: Pick<FlatRow, 'flat' | 'touchedBy' | 'runs'>,
   agingDays: number | null,
   nowMs = Date.now(),
-): { standing: 'holds' | 'aging' | 'touched' | 'none' | 'damaged'; text: string } {
+): { standing: 'holds' | 'aging' | 'touched' | 'refuted' | 'none' | 'damaged'; text: string } {
   if (!flat) {
     const there = runs.reduce((sum, run) => sum + run.frames, 0)
     return { standing: 'none', text: `None on the shelf yet; ${counted(there, 'raw flat')} of the newest night.` }
   }
   if (flat.state === 'damaged') return { standing: 'damaged', text: 'Its file is damaged: verify the shelf.' }
+  if (flat.refutedAt)
+    return {
+      standing: 'refuted',
+      text: 'A check flat says that it no longer holds: shoot new flats before the rig is touched.',
+    }
   if (touchedBy) return { standing: 'touched', text: 'The train was touched since: shoot a check flat, or new flats.' }
   const sinceProof = flat.provenAt ? (nowMs - Date.parse(flat.provenAt)) / DAY_MS : Infinity
   const days = Math.min(flat.ageDays ?? 0, sinceProof)

@@ -66,6 +66,26 @@ describe('a check flat', () => {
     expect(checks.map((check) => 'undoneAt' in check && typeof check.undoneAt)).toEqual(['string', 'string'])
   })
 
+  it('that did not hold stands with its master until a later one holds, and no longer than it counts', async () => {
+    const { scene, engine, flat } = await withShelf()
+    const mote = { x: 0.3, y: 0.4, diameter: 0.12, depth: 0.04 }
+    const at = (time: string) => ({ startedAt: `${NIGHT}T${time}Z` })
+    const refutedAt = async () => {
+      const { masters } = await engine.ask('library', {})
+      const listed = masters.find(({ id }) => id === flat)!.refutedAt
+      expect((await engine.ask('master', { id: flat })).master!.refutedAt).toBe(listed)
+      return listed
+    }
+    expect(await refutedAt()).toBeNull()
+    const bad = await engine.ask('checkFlat', { path: scene.flat('dusty', { ...at('22:00:00'), shadows: [mote] }) })
+    expect(bad.holds).toBe(false)
+    expect(await refutedAt()).toBe(bad.at)
+    await engine.ask('checkFlat', { path: scene.flat('clean', at('22:10:00')) })
+    expect(await refutedAt()).toBeNull()
+    await engine.ask('undo', {})
+    expect(await refutedAt()).toBe(bad.at)
+  })
+
   it('from a brighter, tilted panel of another colour holds all the same, and says so', async () => {
     const { scene, engine } = await withShelf()
     const panel = { tiltX: 0.03, tiltY: 0.01, balance: { R: 1.2, G: 1, B: 0.9 } }
@@ -167,6 +187,13 @@ describe('a check dark', () => {
     const answer = await engine.ask('checkDark', { path: scene.dark('fresh', { pedestalStepAdu: 40 }) })
     expect(answer.holds).toBe(false)
     expect(answer.findings.find((f) => f.what === 'pedestal')!.depth).toBeCloseTo(40, 0)
+  })
+
+  it('a little warmer than the master does not hold for its glow, and says so before new darks are shot', async () => {
+    const { scene, engine } = await withShelf()
+    const answer = await engine.ask('checkDark', { path: scene.dark('fresh', { tempC: -9.6 }) })
+    expect(answer.holds).toBe(false)
+    expect(answer.text).toContain('This frame was 0.4 °C warmer than the master: first check another at −10.0 °C.')
   })
 
   it('of another offset is refused with the nearest and the difference', async () => {

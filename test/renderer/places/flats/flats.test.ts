@@ -66,6 +66,8 @@ describe('the rows', () => {
     expect(flatAnswer(row!, 10, now).standing).toBe('aging')
     expect(flatAnswer({ ...row!, flat: { ...flat, provenAt: '2026-11-18T12:00:00Z' } }, 10, now).standing).toBe('holds')
     expect(flatAnswer(flatRows([flat], [change({})], [], [])[0]!, 30, now).standing).toBe('touched')
+    const refuted = { ...flat, refutedAt: '2026-11-19T05:00:00Z' }
+    expect(flatAnswer({ ...row!, flat: refuted }, 30, now)).toMatchObject({ standing: 'refuted' })
     expect(flatAnswer({ ...row!, flat: { ...flat, state: 'damaged' } }, 30, now).standing).toBe('damaged')
     expect(plain(flatAnswer(flatRows([], [], [raw], [])[0]!, 30, now).text)).toBe(
       'None on the shelf yet; 12 raw flats of the newest night.',
