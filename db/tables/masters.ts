@@ -131,11 +131,16 @@ export const masterById = (db: Readable, id: number, now: Date): Master | undefi
 
 const DAY_MS = 86_400_000
 
+/** Whole days since a master was made; null where nobody knows when. */
+export function ageDays(madeAt: string | null, now: Date): number | null {
+  const ageMs = madeAt === null ? NaN : now.getTime() - Date.parse(madeAt)
+  return Number.isNaN(ageMs) ? null : Math.max(0, Math.floor(ageMs / DAY_MS))
+}
+
 /** The row itself becomes the master. */
 function toMaster(row: Row, now: Date): Master {
   const master = row as unknown as Master
-  const ageMs = row.madeAt === null ? null : now.getTime() - Date.parse(row.madeAt)
-  master.ageDays = ageMs === null || Number.isNaN(ageMs) ? null : Math.max(0, Math.floor(ageMs / DAY_MS))
+  master.ageDays = ageDays(row.madeAt, now)
   master.figures = row.figures === null ? null : (JSON.parse(row.figures) as Master['figures'])
   master.sources = row.sources === null ? [] : (JSON.parse(row.sources) as string[])
   return master

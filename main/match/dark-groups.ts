@@ -1,6 +1,7 @@
 import type { Master } from '../contract/index.ts'
 import { darkKey, keyValue } from '../frame/keys.ts'
 import { openQuestions } from './finding.ts'
+import { obtain, onceFor } from './memo.ts'
 import { temperatureOf } from './tolerance.ts'
 
 /** A master with what is asked of it again and again. */
@@ -25,7 +26,7 @@ export interface DarkGroup {
   untimed: DarkEntry[]
 }
 
-export function groupDarks(masters: readonly Master[]): DarkGroup[] {
+export const groupDarks = onceFor((masters: readonly Master[]): DarkGroup[] => {
   const groups = new Map<string, DarkGroup>()
   for (const master of masters) {
     if (master.state !== 'ready' || master.kind === 'flat') continue
@@ -47,7 +48,14 @@ export function groupDarks(masters: readonly Master[]): DarkGroup[] {
   }
   for (const group of groups.values()) group.timed.sort((a, b) => (a.exposureS ?? 0) - (b.exposureS ?? 0))
   return [...groups.values()]
-}
+})
+
+/** Darks, dark flats and bias masters of each `darkKey`, whatever their state. */
+export const darksByKey = onceFor((masters: readonly Master[]): ReadonlyMap<string, Master[]> => {
+  const byKey = new Map<string, Master[]>()
+  for (const master of masters) if (master.kind !== 'flat') obtain(byKey, darkKey(master), () => []).push(master)
+  return byKey
+})
 
 /** The entries whose exposure lies between two bounds, s. */
 export function exposedBetween(group: DarkGroup, least: number, most: number): DarkEntry[] {

@@ -1,10 +1,11 @@
 import type { Difference, Master, Settings } from '../contract/index.ts'
 import { compareField, flatKey, keyValue } from '../frame/keys.ts'
 import { agreeForFlat, difference, restate, type Agreement } from './agreement.ts'
-import type { MatchContext } from './context.ts'
+import type { MatchContext, Proof } from './context.ts'
 import { notes } from './darks.ts'
 import type { Epoch, Epochs } from './epochs.ts'
 import { compareOrder, fitOf, fitWords, MATCHED, openQuestions, UNFIT, type Finding, type Fit } from './finding.ts'
+import { onceFor } from './memo.ts'
 import { temperatureField, temperatureOf, turnDeg } from './tolerance.ts'
 
 /** Flats that agree in everything but their date and the rotator's angle. */
@@ -43,7 +44,7 @@ export type FindFlat = (light: Settings, epoch: Epoch, nightMs: number) => Findi
  */
 export function createFlatShelf(masters: readonly Master[], context: MatchContext, epochs: Epochs): FindFlat {
   const twins = new Set(context.twins ?? [])
-  const groups = groupMasters(masters, context)
+  const groups = context.proofs?.length ? groupMasters(masters, context.proofs) : groupUnproven(masters)
   const sides = new Map<string, Side[]>()
   const sidesOf = (light: Settings): Side[] => {
     const key = groupKey(light)
@@ -71,14 +72,14 @@ const byFaults = (a: Side, b: Side) => faults(a) - faults(b)
 const groupKey = (s: Settings) =>
   flatKey(s) + [s.rig, s.telescope, s.focalMm, s.gain, s.offset].map(keyValue).join('\u001f')
 
-function groupMasters(masters: readonly Master[], context: MatchContext): Group[] {
+function groupMasters(masters: readonly Master[], known: readonly Proof[]): Group[] {
   const groups = new Map<string, Group>()
   for (const master of masters) {
     if (master.state !== 'ready' || master.kind !== 'flat') continue
     const key = groupKey(master)
     const group = groups.get(key) ?? { sample: master, masters: [] }
     groups.set(key, group)
-    const proofs = (context.proofs ?? []).filter((p) => p.master === master.id).map((p) => p.at)
+    const proofs = known.filter((p) => p.master === master.id).map((p) => p.at)
     group.masters.push({
       master,
       madeMs: Date.parse(master.madeAt ?? ''),
@@ -89,6 +90,9 @@ function groupMasters(masters: readonly Master[], context: MatchContext): Group[
   }
   return [...groups.values()]
 }
+
+/** With no more proofs than the masters themselves tell of. */
+const groupUnproven = onceFor((masters: readonly Master[]) => groupMasters(masters, []))
 
 function sideOf(light: Settings, group: Group, twins: ReadonlySet<string>, context: MatchContext): Side {
   const side: Side = { group, soft: [], ...agreeForFlat(light, group.sample, twins) }

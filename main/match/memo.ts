@@ -38,6 +38,19 @@ export function obtain<K, V>(map: Map<K, V>, key: K, make: () => V): V {
   return value
 }
 
+/**
+ * What follows from a list alone, worked out once as long as the list lives: the whole library is asked for every night that is
+ * judged. A list that was handed over is not changed any more.
+ */
+export function onceFor<T extends object, R>(work: (list: T) => R): (list: T) => R {
+  const known = new WeakMap<T, R>()
+  return (list) => {
+    let result = known.get(list)
+    if (result === undefined) known.set(list, (result = work(list)))
+    return result
+  }
+}
+
 /** Stands between fields, and for an unknown one; no header value holds either. */
 const gap = '\u001f'
 const absent = '\u0000'

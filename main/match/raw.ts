@@ -4,6 +4,7 @@ import { groupRuns } from '../frame/runs.ts'
 import { agreeForDark, agreeForFlat } from './agreement.ts'
 import type { MatchContext, RawGroup } from './context.ts'
 import { createEpochs, type Epoch } from './epochs.ts'
+import { onceFor } from './memo.ts'
 import { exposureCloseness, temperatureCloseness, temperatureOf, turnDeg } from './tolerance.ts'
 
 type RawKind = RawGroup['kind']
@@ -18,7 +19,7 @@ export function summariseRaw(
   masters: readonly Pick<Master, 'sources' | 'state'>[],
   changes: readonly TrainChange[],
 ): RawGroup[] {
-  const used = new Set(masters.filter((m) => m.state !== 'damaged').flatMap((m) => m.sources))
+  const used = usedBy(masters)
   const epochs = createEpochs(changes)
   const byEpoch = new Map<string, Frame[]>()
   for (const frame of frames) {
@@ -39,6 +40,12 @@ export function summariseRaw(
     })),
   )
 }
+
+/** Paths of what sound masters were made from. */
+const usedBy = onceFor(
+  (masters: readonly Pick<Master, 'sources' | 'state'>[]): ReadonlySet<string> =>
+    new Set(masters.filter((m) => m.state !== 'damaged').flatMap((m) => m.sources)),
+)
 
 /** Whether a frame's pixels can serve at all: not set aside, whole, still there, and no master itself. */
 export const isUsable = (frame: Pick<Frame, 'aside' | 'state' | 'combined' | 'integrated'>) =>

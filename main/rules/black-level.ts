@@ -1,5 +1,6 @@
 import type { Frame, Master } from '../contract/index.ts'
 import { darkKey } from '../frame/keys.ts'
+import { darksByKey } from '../match/dark-groups.ts'
 import { obtain } from '../match/memo.ts'
 import { isUsable } from '../match/raw.ts'
 import { exposureCloseness, temperatureCloseness, temperatureOf } from '../match/tolerance.ts'
@@ -46,7 +47,7 @@ function masterOf(frame: Frame, { state }: NightView): Master | null {
   const { tolerances } = state.match
   const [tempC, exposureS] = [temperatureOf(frame), frame.exposureS]
   if (tempC === null || exposureS === null) return null
-  const fitting = state.masters.filter(
+  const fitting = (darksByKey(state.masters).get(darkKey(frame)) ?? []).filter(
     (m) =>
       (m.kind === 'dark' || m.kind === 'darkFlat') &&
       m.camera === frame.camera &&
@@ -59,8 +60,7 @@ function masterOf(frame: Frame, { state }: NightView): Master | null {
       temperatureOf(m) !== null &&
       temperatureCloseness(tempC, temperatureOf(m)!, tolerances) === 'within' &&
       (m.madeAt ?? '') < frame.startedAt! &&
-      !m.sources.includes(frame.path) &&
-      darkKey(m) === darkKey(frame),
+      !m.sources.includes(frame.path),
   )
   return fitting.reduce<Master | null>((a, b) => (a && (a.madeAt ?? '') >= (b.madeAt ?? '') ? a : b), null)
 }

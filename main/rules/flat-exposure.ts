@@ -1,5 +1,6 @@
-import type { Frame, Settings } from '../contract/index.ts'
-import { compareField } from '../frame/keys.ts'
+import type { Frame, Master, Settings } from '../contract/index.ts'
+import { compareField, keyValue } from '../frame/keys.ts'
+import { obtain, onceFor } from '../match/memo.ts'
 import type { NightView } from './view.ts'
 
 /** Exposure to begin a row of flats with, s, and where it comes from. Null where nothing tells. */
@@ -34,13 +35,22 @@ function newestEarlier(sample: Frame, view: NightView): number | null {
     if (!newest || atMs > newest.atMs || (atMs === newest.atMs && exposureS > newest.exposureS))
       newest = { atMs, exposureS }
   }
-  for (const master of view.state.masters) consider(master, master.madeAt)
+  for (const master of flatsBySettings(view.state.masters).get(settingsKey(sample)) ?? [])
+    consider(master, master.madeAt)
   for (const raw of view.state.match.raw ?? []) consider(raw, raw.lastAt)
   return (newest as { exposureS: number } | null)?.exposureS ?? null
 }
 
+const settingsKey = (s: Settings) =>
+  [s.filter, s.gain, s.binning, s.readout, s.camera].map((value) => keyValue(value) ?? '\u0000').join('\u001f')
+
+const flatsBySettings = onceFor((masters: readonly Master[]): ReadonlyMap<string, Master[]> => {
+  const bySettings = new Map<string, Master[]>()
+  for (const master of masters)
+    if (master.kind === 'flat') obtain(bySettings, settingsKey(master), () => []).push(master)
+  return bySettings
+})
+
 const isAlike = (flat: Settings, light: Settings) =>
-  (['filter', 'gain', 'binning', 'readout', 'camera'] as const).every(
-    (f) => compareField(flat[f], light[f]) === 'equal',
-  ) &&
+  settingsKey(flat) === settingsKey(light) &&
   (flat.rig === null || light.rig === null || compareField(flat.rig, light.rig) === 'equal')

@@ -1,5 +1,6 @@
 import type { Figures, Frame, Master } from '../contract/index.ts'
-import { compareField, darkFields } from '../frame/keys.ts'
+import { compareField, darkFields, darkKey } from '../frame/keys.ts'
+import { darksByKey } from '../match/dark-groups.ts'
 import type { JudgedRun } from './judged-runs.ts'
 import type { NightView } from './view.ts'
 
@@ -36,7 +37,7 @@ export const fullScaleFor = (brightest: number): number => fullScales.find((scal
 export function pedestalOf({ run }: JudgedRun, view: NightView): number {
   const master = view.masters.get(run.verdicts.darkFlat?.master ?? -1)
   if (master?.figures && master.scale !== 'unit') return master.figures.median
-  const tells = (f: Frame | Master) =>
+  const tells = (f: Frame) =>
     f.kind !== 'flat' &&
     f.kind !== 'light' &&
     f.kind !== 'unknown' &&
@@ -44,7 +45,11 @@ export function pedestalOf({ run }: JudgedRun, view: NightView): number {
     darkFields.every((field) => compareField(run[field], f[field]) === 'equal')
   const tonights = shortest(view.state.frames.filter(tells))
   const shelfs = () =>
-    shortest(view.state.masters.filter((m) => m.scale !== 'unit' && m.state !== 'damaged' && tells(m)))
+    shortest(
+      (darksByKey(view.state.masters).get(darkKey(run)) ?? []).filter(
+        (m) => m.scale !== 'unit' && m.state !== 'damaged' && m.figures !== null,
+      ),
+    )
   return (tonights ?? shelfs())?.figures?.median ?? 0
 }
 

@@ -54,7 +54,7 @@ export interface NightState {
   frames: Frame[]
   /** Darks of the nights around that may belong to a run of this one's, over noon. */
   overNoon?: Frame[]
-  masters: Master[]
+  masters: readonly Master[]
   /** As for the judge; its `raw` should hold the unbuilt calibration frames of all nights, this one's included. */
   match: MatchContext
   /** IANA zone for the times of day in texts; without it they are said in UTC. */

@@ -9,7 +9,7 @@ import { judgeRuns, type JudgedRun } from './judged-runs.ts'
 import { findNeeds, type Need } from './needs.ts'
 import { readClock, type NightClock } from './night-clock.ts'
 import type { NightState } from './state.ts'
-import { obtain } from '../match/memo.ts'
+import { obtain, onceFor } from '../match/memo.ts'
 
 /** What every rule looks at: the state of the night with the facts that follow from it, each worked out once. */
 export interface NightView {
@@ -31,11 +31,7 @@ export function lookAt(given: NightState): NightView {
   const state = withTwins(given)
   const judge = createJudge(state.masters, state.match)
   const runs = judgeRuns([...state.frames, ...(state.overNoon ?? [])], state.night, judge)
-  const built = new Set(
-    state.masters
-      .filter((m) => m.kind === 'flat' && m.state === 'ready' && m.subtracted !== 'none')
-      .flatMap((m) => m.sources),
-  )
+  const built = builtInto(state.masters)
   const byRig = new Map<string | null, Frame[]>()
   for (const frame of [...state.frames].sort(byTime)) obtain(byRig, frame.rig, () => []).push(frame)
   const { tempC } = state.match.tolerances
@@ -53,7 +49,7 @@ export function lookAt(given: NightState): NightView {
       isCooled: (frame) => cooling.get(frame.rig)?.cooled ?? false,
     }),
     cooling,
-    masters: new Map(state.masters.map((m) => [m.id, m])),
+    masters: byId(state.masters),
     byRig,
     rulesOf: ({ camera }) => state.match.sensorRules(camera),
     readoutOf: (rig) => {
@@ -62,6 +58,20 @@ export function lookAt(given: NightState): NightView {
     },
   }
 }
+
+const byId = onceFor(
+  (masters: readonly Master[]): ReadonlyMap<number, Master> => new Map(masters.map((m) => [m.id, m])),
+)
+
+/** Paths of flats that a finished master was made from. */
+const builtInto = onceFor(
+  (masters: readonly Master[]): ReadonlySet<string> =>
+    new Set(
+      masters
+        .filter((m) => m.kind === 'flat' && m.state === 'ready' && m.subtracted !== 'none')
+        .flatMap((m) => m.sources),
+    ),
+)
 
 /** Two bodies of one model show themselves in the night's own frames, whatever the caller knew of them. */
 function withTwins(state: NightState): NightState {

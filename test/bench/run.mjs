@@ -8,6 +8,7 @@ const all = [
   'log',
   'live',
   'million',
+  'hold',
   'match',
   'assess',
   'describe',

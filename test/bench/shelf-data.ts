@@ -1,6 +1,6 @@
 import { mkdirSync, renameSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
-import { immediately } from '../../db/handle.ts'
+import { immediately, type Writable } from '../../db/handle.ts'
 import { openDatabase } from '../../db/open.ts'
 
 /** A data folder with so many masters: five cameras, darks, dark flats and flats over years, as no one person has them. Seeded by their number. */
@@ -10,6 +10,14 @@ export function makeShelf(dataDir: string, masters: number): void {
   mkdirSync(unfinished, { recursive: true })
   const db = openDatabase(join(unfinished, 'nightshelf.db'))
   db.pragma('synchronous = OFF')
+  putMasters(db, masters)
+  db.pragma('wal_checkpoint(TRUNCATE)')
+  db.close()
+  renameSync(unfinished, dataDir)
+}
+
+/** So many masters besides those that are there. */
+export function putMasters(db: Writable, masters: number): void {
   const put = db.prepare(
     `INSERT INTO masters (kind, path, size, sha256, state, camera, body, width, height, binning, readout, gain, "offset", set_temp_c,
        sensor_temp_c, exposure_s, filter, frames, made_at, proven_at, scale, subtracted, program, figures, added_at, built)
@@ -42,7 +50,4 @@ export function makeShelf(dataDir: string, masters: number): void {
       })
     }
   })
-  db.pragma('wal_checkpoint(TRUNCATE)')
-  db.close()
-  renameSync(unfinished, dataDir)
 }

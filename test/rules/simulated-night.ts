@@ -95,7 +95,7 @@ export class SimulatedNight {
     const changes = this.changes.filter((c) => Date.parse(c.at) <= nowMs)
     const raw = summariseRaw(landed, this.masters, changes)
     const match = aContext({ now, raw, changes, ...this.context })
-    return { night: date, now, frames: landed, masters: this.masters, match, ...this.state, ...more }
+    return { night: date, now, frames: landed, masters: [...this.masters], match, ...this.state, ...more }
   }
 
   assessAt(time: string, more: Partial<NightState> = {}): Assessment {

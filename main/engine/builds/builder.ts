@@ -1,16 +1,24 @@
 import { readdirSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
-import { Refusal, type BuildGroup, type BuildOutcome, type Master, type MasterKind } from '../../contract/index.ts'
+import {
+  Refusal,
+  type BuildGroup,
+  type BuildOutcome,
+  type Frame,
+  type Master,
+  type MasterKind,
+} from '../../contract/index.ts'
 import { createIntegrator, type Integrator } from '../../integrate/integrate.ts'
 import { describeMethod } from '../../integrate/method.ts'
 import { sayKind, saySettings } from '../../match/wording.ts'
 import { masterById } from '../../../db/tables/masters.ts'
-import { unbuiltRawFrames } from '../../../db/tables/raw-frames.ts'
+import { nightAfter, unbuiltRawFrames } from '../../../db/tables/raw-frames.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { storeThumbnail } from '../files/thumbnails.ts'
 import { mastersFolder } from '../library/add-masters.ts'
 import { matchContextOf } from '../settings.ts'
+import { inSlices, type Steps } from '../slices.ts'
 import { buildOne } from './build-one.ts'
 import { planBuilds, type PlannedBuild } from './plan.ts'
 
@@ -47,17 +55,26 @@ export class Builder {
   }
 
   /** What could be built now, in the order in which it would be. */
-  plan({ keep = [], least }: Pick<BuildAsk, 'keep' | 'least'>): PlannedBuild[] {
+  plan(ask: Pick<BuildAsk, 'keep' | 'least'>): Promise<PlannedBuild[]> {
+    return inSlices(this.#planSteps(ask))
+  }
+
+  *#planSteps({ keep = [], least }: Pick<BuildAsk, 'keep' | 'least'>): Steps<PlannedBuild[]> {
     const { db, clock, shelf } = this.#core
+    const frames: Frame[] = []
+    for (let night = nightAfter(db, ''); night !== null; night = nightAfter(db, night)) {
+      for (const frame of unbuiltRawFrames(db, night)) frames.push(frame)
+      yield
+    }
     const context = matchContextOf(db, instant(clock))
-    return planBuilds(unbuiltRawFrames(db), shelf.masters, context, {
+    return yield* planBuilds(frames, shelf.masters, context, {
       least: least ?? context.tolerances.leastToBuild,
       keep,
     })
   }
 
-  groups(ask: Pick<BuildAsk, 'keep' | 'least'>): BuildGroup[] {
-    return this.plan(ask).map(toGroup)
+  async groups(ask: Pick<BuildAsk, 'keep' | 'least'>): Promise<BuildGroup[]> {
+    return (await this.plan(ask)).map(toGroup)
   }
 
   /** @throws Refusal while another build runs */
@@ -90,7 +107,7 @@ export class Builder {
     try {
       await this.#measureFirst(ask, signal, progress)
       sweep(mastersFolder(this.#core.dataDir))
-      const chosen = this.plan(ask).filter((plan) => isAsked(plan, ask))
+      const chosen = (await this.plan(ask)).filter((plan) => isAsked(plan, ask))
       progress.total = chosen.filter((plan) => plan.reason === null).reduce((sum, plan) => sum + plan.frames.length, 0)
       const made = new Map<string, Master>()
       for (const plan of chosen) await this.#one(plan, made, outcome, signal, progress)
@@ -104,7 +121,7 @@ export class Builder {
 
   /** Frames of groups that are large enough are measured before anything is decided: light leaks and trails show in the figures. */
   async #measureFirst(ask: BuildAsk, signal: AbortSignal, progress: Progress): Promise<void> {
-    const ids = this.plan(ask)
+    const ids = (await this.plan(ask))
       .filter((plan) => isAsked(plan, ask) && plan.frames.length >= plan.need)
       .flatMap((plan) => plan.frames.filter((frame) => frame.figures === null).map((frame) => frame.id))
     if (ids.length === 0) return

@@ -2,8 +2,10 @@ import type { Frame, MasterKind, Settings, TrainChange } from '../../contract/in
 import { clusterAngles, clusterByGap, clusterExposures } from '../../frame/clusters.ts'
 import { darkKey, flatKey, keyValue } from '../../frame/keys.ts'
 import { createEpochs, type Epochs } from '../../match/epochs.ts'
+import { obtain } from '../../match/memo.ts'
 import { settingsOf } from '../../match/raw.ts'
 import { temperatureOf } from '../../match/tolerance.ts'
+import type { Steps } from '../slices.ts'
 import { medianOf } from './belongs.ts'
 
 /** Raw frames of one master to be. */
@@ -20,17 +22,25 @@ export interface RawSet {
 /** Frames without a set point are told apart where no frame bridges more than this, °C. */
 const TEMP_GAP_C = 1
 
+const FRAMES_A_STEP = 500
+
 /**
  * Groups raw calibration frames by key. Darks of several nights belong together; a dark and a dark flat of one key are physically one
  * thing, so the label of the most decides what the master is called. Flats are of one epoch, one night and one angle, and are not told
  * apart by exposure: auto-exposed ones vary.
  */
-export function groupRaw(frames: readonly Frame[], changes: readonly TrainChange[]): RawSet[] {
+export function* groupRaw(frames: readonly Frame[], changes: readonly TrainChange[]): Steps<RawSet[]> {
   const epochs = createEpochs(changes)
-  const byKey = Map.groupBy(frames, (frame) => keyOf(frame, epochs))
-  const sets = [...byKey].flatMap(([key, group]) =>
-    split(group).map((part, i) => toSet(`${key}#${i}`, part.sort(byTime), epochs)),
-  )
+  const byKey = new Map<string, Frame[]>()
+  for (const [i, frame] of frames.entries()) {
+    obtain(byKey, keyOf(frame, epochs), () => []).push(frame)
+    if (i % FRAMES_A_STEP === 0) yield
+  }
+  const sets: RawSet[] = []
+  for (const [key, group] of byKey) {
+    sets.push(...split(group).map((part, i) => toSet(`${key}#${i}`, part.sort(byTime), epochs)))
+    yield
+  }
   return sets.sort((a, b) => compare(a.frames[0].startedAt ?? '', b.frames[0].startedAt ?? '') || compare(a.id, b.id))
 }
 

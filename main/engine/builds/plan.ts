@@ -1,8 +1,9 @@
 import type { Frame, Master, MasterKind, Settings } from '../../contract/index.ts'
 import { defaultMethod, type Method } from '../../integrate/method.ts'
-import type { MatchContext } from '../../match/context.ts'
+import type { Judge, MatchContext } from '../../match/context.ts'
 import { createJudge } from '../../match/judge.ts'
 import { sayCount, sayExposure, sayKind, saySettings } from '../../match/wording.ts'
+import type { Steps } from '../slices.ts'
 import { doubtsOf } from './belongs.ts'
 import { groupRaw, type RawSet } from './groups.ts'
 
@@ -44,18 +45,27 @@ export interface PlanOptions {
  * anything is computed. Pure: the same frames, masters and context give the same plan.
  * @param frames raw calibration frames that no sound master has taken in, broken ones included
  */
-export function planBuilds(
+export function* planBuilds(
   frames: readonly Frame[],
   masters: readonly Master[],
   context: MatchContext,
   { least, keep = [] }: PlanOptions,
-): PlannedBuild[] {
+): Steps<PlannedBuild[]> {
   const kept = new Set(keep)
-  const sets = groupRaw(frames, context.changes)
-  const darks = sets.filter((set) => set.kind !== 'flat').map((set) => planOne(set, context, least, kept))
-  const flats = sets.filter((set) => set.kind === 'flat').map((set) => planOne(set, context, least, kept))
+  const sets = yield* groupRaw(frames, context.changes)
+  const darks: PlannedBuild[] = []
+  const flats: PlannedBuild[] = []
+  for (const set of sets) {
+    const plans = set.kind === 'flat' ? flats : darks
+    plans.push(planOne(set, context, least, kept))
+    yield
+  }
   const toCome = darks.filter((build) => build.reason === null).map(asMaster)
-  for (const flat of flats) chooseDarkFlat(flat, masters, toCome, darks, context)
+  const judge = createJudge([...masters, ...toCome], context)
+  for (const flat of flats) {
+    chooseDarkFlat(flat, judge, toCome, darks)
+    yield
+  }
   return [...darks, ...flats]
 }
 
@@ -121,13 +131,11 @@ function asMaster(build: PlannedBuild, index: number): Master & { group: string 
 /** Sets the flat's dark flat, or why it has to wait for one. */
 function chooseDarkFlat(
   flat: PlannedBuild,
-  masters: readonly Master[],
+  judge: Judge,
   toCome: readonly (Master & { group: string })[],
   darks: readonly PlannedBuild[],
-  context: MatchContext,
 ): void {
   if (flat.frames.length === 0) return
-  const judge = createJudge([...masters, ...toCome], context)
   const sample: Frame = { ...flat.frames[0], ...flat.settings }
   const verdict = judge(sample).darkFlat
   const chosen = verdict?.verdict === 'matched' ? verdict.master : verdict?.verdict === 'near' ? verdict.nearest : null

@@ -1,17 +1,17 @@
 import { setImmediate as breathe } from 'node:timers/promises'
-import { VERDICTS, type Answer, type CoverageNeed, type Need, type Verdict } from '../../contract/index.ts'
+import { VERDICTS, type Answer, type CoverageNeed, type Frame, type Need, type Verdict } from '../../contract/index.ts'
 import type { Judge } from '../../match/context.ts'
 import { createJudge } from '../../match/judge.ts'
 import { leastFrames } from '../../rules/needs.ts'
-import { askingFrames, nightSizes, type AskingFrame } from '../../../db/tables/asking-frames.ts'
+import { askingFrames, nightSizes, type AskingFrames } from '../../../db/tables/asking-frames.ts'
 import { frameById } from '../../../db/tables/frames.ts'
-import { medianOf } from '../builds/belongs.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { matchContextOf } from '../settings.ts'
 
 /** Frames that are looked at before a frame that landed meanwhile has its turn (about 10 ms). */
 const FRAMES_AT_ONCE = 8_000
+const DAY_MS = 86_400_000
 /** An answer serves this many times as long as it took to make: a log of a million frames is not read for every light that lands. */
 const SERVES_TIMES = 20
 
@@ -22,9 +22,16 @@ interface Asked {
   verdict: Verdict
   frames: number
   totalS: number
-  /** One of them, for its settings. */
-  sample: number
+  sample: Sample
   tempC: number | null
+}
+
+/** A frame that stands for all of the same settings, whatever their night. */
+interface Sample {
+  frame: Frame
+  /** What a need is told by, and the same as a text. */
+  settings: Omit<CoverageNeed['settings'], 'sensorTempC'>
+  key: string
 }
 
 interface Usage {
@@ -83,7 +90,8 @@ export class UsageBook {
     const context = matchContextOf(db, instant(clock))
     let judge: Judge | null = null
     const judgeOf = () => (judge ??= createJudge(shelf.masters, context))
-    const groupOf = groupBetween(context.changes.map(({ at }) => at))
+    const sampleOf = samplesOf(this.#core)
+    const changes = context.changes.map(({ at }) => at)
     const asked: Asked[] = []
     let tookMs = 0
     const sizes = nightSizes(db)
@@ -91,8 +99,9 @@ export class UsageBook {
       const startMs = performance.now()
       let to = from
       for (let frames = 0; to < sizes.length && frames < FRAMES_AT_ONCE; to++) frames += sizes[to].frames
-      const groups = Map.groupBy(askingFrames(db, sizes[to - 1].night, sizes[from].night), groupOf)
-      for (const frames of groups.values()) asked.push(...askedBy(this.#core, judgeOf(), frames))
+      const [first, last] = [sizes[to - 1].night, sizes[from].night]
+      for (const group of askingFrames(db, first, last, changes.filter(isBetween(first, last))))
+        asked.push(...askedBy(judgeOf(), group, sampleOf))
       from = to
       tookMs += performance.now() - startMs
       await breathe()
@@ -106,15 +115,11 @@ export class UsageBook {
     const merged = new Map<string, CoverageNeed>()
     for (const one of asked) {
       if (one.need === 'flat' || (one.verdict.verdict !== 'matched' && one.frames < leastFrames)) continue
-      const frame = frameById(this.#core.db, one.sample)
-      if (!frame) continue
-      const { camera, body, width, height, binning, readout, gain, offset, setTempC, exposureS } = frame
-      const settings = { camera, body, width, height, binning, readout, gain, offset, setTempC, exposureS }
+      const { frame, settings, key: settingsKey } = one.sample
       const tempC = one.tempC ?? frame.sensorTempC
-      const shown = setTempC ?? (tempC === null ? null : Math.round(tempC))
-      const key = JSON.stringify([one.need, { ...settings, setTempC: shown }])
-      const before = merged.get(key)
-      merged.set(key, mergeNeed(before, one, { ...settings, sensorTempC: tempC }, current))
+      const shown = settings.setTempC ?? (tempC === null ? null : Math.round(tempC))
+      const key = `${one.need}${shown}${settingsKey}`
+      merged.set(key, mergeNeed(merged.get(key), one, { ...settings, sensorTempC: tempC }, current))
     }
     return [...merged.values()].sort(
       (a, b) =>
@@ -125,31 +130,47 @@ export class UsageBook {
   }
 }
 
-/** Frames of a night stay apart where a train change lies between them: their flats may be others. */
-const groupBetween =
-  (changes: readonly string[]) =>
-  (frame: AskingFrame): string => {
-    const since = frame.startedAt === null ? 0 : changes.filter((at) => at <= frame.startedAt!).length
-    const { night, kind, darkKey, flatKey, exposureS, setTempC, target, filter, rig, mechAngleDeg } = frame
-    const angle = mechAngleDeg === null ? '' : mechAngleDeg.toFixed(1)
-    return [night, kind, darkKey, flatKey, exposureS, setTempC, target, filter, rig, angle, since].join('\u001f')
-  }
+/** Whether a moment may lie in one of these nights, wherever on Earth: a night is told by local time. */
+const isBetween = (first: string, last: string) => {
+  const [fromMs, toMs] = [Date.parse(first) - DAY_MS, Date.parse(last) + 3 * DAY_MS]
+  return (at: string) => Date.parse(at) >= fromMs && Date.parse(at) < toMs
+}
 
-function askedBy(core: Core, judge: Judge, group: AskingFrame[]): Asked[] {
-  const frame = frameById(core.db, group[0].id)
-  if (!frame) return []
-  const tempC = medianOf(group.flatMap(({ sensorTempC }) => sensorTempC ?? []))
+/** Frames are read once for all nights in which they ask the same with the same settings. */
+function samplesOf({ db }: Core): (group: AskingFrames) => Sample | null {
+  const samples = new Map<string, Sample | null>()
+  return (group) => {
+    const { kind, darkKey, flatKey, exposureS, setTempC, filter, rig } = group
+    const { telescope, focalMm, mechAngleDeg, train, cfa, rowOrder } = group
+    const optics = [filter, rig, telescope, focalMm, mechAngleDeg, train, cfa, rowOrder]
+    const name = [kind, darkKey, flatKey, exposureS, setTempC, group.tempC === null, ...optics].join('\u001f')
+    let sample = samples.get(name)
+    if (sample === undefined) samples.set(name, (sample = toSample(frameById(db, group.id))))
+    return sample
+  }
+}
+
+function toSample(frame: Frame | undefined): Sample | null {
+  if (!frame) return null
+  const { camera, body, width, height, binning, readout, gain, offset, setTempC, exposureS } = frame
+  const settings = { camera, body, width, height, binning, readout, gain, offset, setTempC, exposureS }
+  return { frame, settings, key: JSON.stringify({ ...settings, setTempC: null }) }
+}
+
+function askedBy(judge: Judge, group: AskingFrames, sampleOf: (group: AskingFrames) => Sample | null): Asked[] {
+  const sample = sampleOf(group)
+  if (!sample) return []
+  const { night, startedAt, tempC, frames, totalS } = group
   // The sample must not be the one frame that was warm: it would be judged by its own temperature.
-  const verdicts = judge({ ...frame, sensorTempC: tempC ?? frame.sensorTempC }, tempC)
-  const totalS = group.reduce((sum, { exposureS }) => sum + (exposureS ?? 0), 0)
-  const { night } = frame
+  const sensorTempC = tempC ?? sample.frame.sensorTempC
+  const verdicts = judge({ ...sample.frame, night, startedAt, sensorTempC }, tempC)
   return (Object.entries(verdicts) as [Need, Verdict][]).map(([need, verdict]) => ({
     need,
     night,
     verdict,
-    frames: group.length,
+    frames,
     totalS,
-    sample: frame.id,
+    sample,
     tempC,
   }))
 }

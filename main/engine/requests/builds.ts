@@ -10,7 +10,7 @@ import { FileProblem } from '../../measure/crew.ts'
 type Names = 'builds' | 'startBuild' | 'stopBuild' | 'masterDetail' | 'rebuildMaster'
 
 export const buildHandlers = (core: Core, builder: Builder): Pick<Handlers, Names> => ({
-  builds: (ask) => ({ groups: builder.groups(ask), running: builder.running }),
+  builds: async (ask) => ({ groups: await builder.groups(ask), running: builder.running }),
   startBuild: async ({ wait, ...ask }) => {
     const { job, done } = builder.start(ask)
     return { job, outcome: wait ? await done : null }

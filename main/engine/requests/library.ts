@@ -23,7 +23,7 @@ type Names =
   | 'verifyLibrary'
 
 export const libraryHandlers = (core: Core, usage = new UsageBook(core)): Pick<Handlers, Names> => ({
-  library: () => ({ masters: core.shelf.masters }),
+  library: () => ({ masters: [...core.shelf.masters] }),
   master: ({ id }) => ({ master: masterById(core.db, id, core.clock.now()) ?? null }),
   shelf: (ask) => shelfPage(core, ask),
   coverage: () => usage.coverage(),

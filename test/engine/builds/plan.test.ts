@@ -4,8 +4,13 @@ import { planBuilds, type PlannedBuild } from '../../../main/engine/builds/plan.
 import { sensorRulesFor } from '../../../main/rules/sensor-rules.ts'
 import { context, figures, flat, frame, frames, master } from './frames.ts'
 
+function atOnce(steps: ReturnType<typeof planBuilds>): PlannedBuild[] {
+  let step = steps.next()
+  while (!step.done) step = steps.next()
+  return step.value
+}
 const plan = (raw: Frame[], more: Partial<Parameters<typeof planBuilds>[3]> = {}) =>
-  planBuilds(raw, [], context(), { least: 10, ...more })
+  atOnce(planBuilds(raw, [], context(), { least: 10, ...more }))
 const reasons = (build: PlannedBuild) => build.leftOut.map(({ reason }) => reason)
 
 describe('groups', () => {
@@ -52,9 +57,8 @@ describe('groups', () => {
       ...frames(12, flat({ mechAngleDeg: 95 })),
       ...frames(12, flat({ startedAt: '2026-11-20T19:00:00.000Z' })),
     ]
-    const builds = planBuilds(raw, [], context({ changes: [{ ...change, at: '2026-11-20T21:00:00.000Z' }] }), {
-      least: 10,
-    })
+    const changed = context({ changes: [{ ...change, at: '2026-11-20T21:00:00.000Z' }] })
+    const builds = atOnce(planBuilds(raw, [], changed, { least: 10 }))
     expect(builds.map((b) => b.frames.length)).toEqual(Array(6).fill(12))
     expect(builds.map((b) => b.epoch)).toContain('Roof/4')
     expect(builds.map((b) => b.epoch)).toContain('Roof/0')
@@ -134,7 +138,7 @@ describe('the dark flat of a flat', () => {
   const flats = () => frames(20, flat())
 
   it('comes from the library where it is there', () => {
-    const [build] = planBuilds(flats(), [master()], context(), { least: 10 })
+    const [build] = atOnce(planBuilds(flats(), [master()], context(), { least: 10 }))
     expect([build.reason, build.darkFlat]).toEqual([null, { master: 900, group: null, near: false }])
   })
 
@@ -150,12 +154,14 @@ describe('the dark flat of a flat', () => {
   it('may lie within 10 % for auto-exposed flats, and for those alone', () => {
     const near = master({ exposureS: 3.3 })
     const auto = frames(20, (i) => flat({ exposureS: 3.1 + i / 100 }))
-    expect(planBuilds(auto, [near], context(), { least: 10 })[0].darkFlat).toEqual({
+    expect(atOnce(planBuilds(auto, [near], context(), { least: 10 }))[0].darkFlat).toEqual({
       master: 900,
       group: null,
       near: true,
     })
-    expect(planBuilds(flats(), [near], context(), { least: 10 })[0].reason).toContain('Its dark flat is missing')
+    expect(atOnce(planBuilds(flats(), [near], context(), { least: 10 }))[0].reason).toContain(
+      'Its dark flat is missing',
+    )
   })
 
   it('is said to be missing, with the settings to shoot, or to be too few yet', () => {
@@ -174,7 +180,7 @@ describe('the dark flat of a flat', () => {
     expect(refused.reason).toMatch(/^Sensors with amplifier glow need dark flats, not bias frames/)
     expect(waits.reason).toContain('Its dark flat is missing')
     const quiet = context({ sensorRules: sensorRulesFor({ classOf: { 'Heron 11C': 'quiet' } }) })
-    const builds = planBuilds([...frames(20, bias), ...flats()], [], quiet, { least: 10 })
+    const builds = atOnce(planBuilds([...frames(20, bias), ...flats()], [], quiet, { least: 10 }))
     expect(builds.map((b) => [b.kind, b.reason])).toEqual([
       ['bias', null],
       ['flat', null],
