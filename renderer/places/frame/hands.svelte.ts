@@ -1,9 +1,13 @@
 import type { Kind } from '../../../main/contract/index.ts'
-import type { AsideReason } from '../../../main/contract/words.ts'
+import type { AsideReason, LightSource } from '../../../main/contract/words.ts'
 import type { Client } from '../../client/client.svelte.ts'
 import type { Troubles } from '../../client/troubles.svelte.ts'
 import { counted } from '../../parts/format.ts'
 import { asideWord, kindWord } from '../../parts/labels.ts'
+import { sourceWord } from '../flats/now.ts'
+
+const saidLit = (source: LightSource | null) =>
+  source ? `Said to be lit by ${sourceWord[source]}.` : 'What lit it is again what headers say, or not known.'
 
 /** What a person says of frames, and the way back of what was said last. */
 export class HandsState {
@@ -47,6 +51,18 @@ export class HandsState {
       kind ? `Said to be of the kind ${kindWord[kind]}.` : 'Its kind is again what header or name say.',
       () => this.#client.ask('setKind', { frames, kind }),
     )
+
+  setLight = (frames: number[], source: LightSource | null) =>
+    this.#do('keeping what lit the flats', saidLit(source), () =>
+      this.#client.ask('setLightSource', { frames, source }),
+    )
+
+  /** Of a master; where its frames are in the log, of these. */
+  setMasterLight = (id: number, source: LightSource | null) =>
+    this.#do('keeping what lit the flat', saidLit(source), async () => {
+      const { step } = await this.#client.ask('setMasterLight', { id, source })
+      return { frames: 0, step }
+    })
 
   takeBack = () => {
     const id = this.#step

@@ -37,6 +37,7 @@ export const FIELDS: readonly Field[] = [
   'frames',
   'scale',
   'subtracted',
+  'lightSource',
 ]
 
 const numeric: readonly Field[] = ['exposureS', 'tempC', 'frames']

@@ -17,7 +17,7 @@ export class Outcome {
     this.added += added.length
     this.already += already.length
     for (const master of [...added, ...already]) {
-      const lacks = unconfirmedFields(master)
+      const lacks = [...unconfirmedFields(master), ...(added.includes(master) ? unlit(master) : [])]
       if (lacks.length)
         this.candidates.push({
           key: master.path,
@@ -39,6 +39,9 @@ export class Outcome {
     }
   }
 }
+
+/** What lit a flat is asked once; it serves without. */
+const unlit = ({ kind, lightSource }: Master): Field[] => (kind === 'flat' && !lightSource ? ['lightSource'] : [])
 
 /** Without these it is on the shelf, and matches nothing for certain. */
 function unconfirmedFields({ scale, subtracted, frames }: Master): Field[] {

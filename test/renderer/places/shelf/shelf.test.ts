@@ -116,6 +116,21 @@ describe('adding masters', () => {
   })
 })
 
+test('what lit a flat is asked once, when it is added, and told with the rest', async () => {
+  const flat = { ...master, kind: 'flat' as const, filter: 'luminance', lightSource: null }
+  let isNew = true
+  const transport = new FakeTransport({
+    addMasters: () => (isNew ? { added: [flat], refused: [] } : { added: [], already: [flat], refused: [] }),
+  })
+  const adding = new Adding(new Client(transport), new Troubles())
+  await adding.addPaths([flat.path])
+  expect(adding.lacks).toEqual(['lightSource'])
+  isNew = false
+  await adding.complete({ lightSource: { each: false, all: 'panel', own: {} } })
+  expect(transport.asked.at(-1)!.input).toEqual({ paths: [flat.path], incoming: [], answers: { lightSource: 'panel' } })
+  expect(adding.candidates).toEqual([])
+})
+
 describe('reading the shelf', () => {
   test('the first page is shown at once, the rest follows, and a shelf that changes meanwhile is read anew', async () => {
     let version = '1'
