@@ -7,7 +7,7 @@ export interface Spot {
   y: number
   /** Diameter of the disc of equal area, px. */
   sizePx: number
-  /** Signed mean change over the patch, as a fraction: negative is darker than before. */
+  /** Signed mean change of the patch without its soft edge, as a fraction: negative is darker than before. */
   change: number
   /** Change over its own noise. */
   significance: number
@@ -98,20 +98,54 @@ function takeOut(
     sy += w * (Math.floor(i / columns) + 0.5)
     weight += w
   }
-  // A ring of one block more goes with it, so that its fading edge is not found again.
-  for (const i of [...inside])
-    for (let dr = -1; dr <= 1; dr++)
-      for (let dc = -1; dc <= 1; dc++) {
-        const [c, r] = [(i % columns) + dc, Math.floor(i / columns) + dr]
-        if (c >= 0 && r >= 0 && c < columns && r < rows) work[r * columns + c] = 0
-      }
+  const radius = Math.sqrt(inside.size / Math.PI)
+  const edge = Math.round(0.3 * radius)
+  const change = (edge > 0 && meanOf(core(inside, edge, columns), work)) || peak.change
+  // What surrounds it goes with it, so that its fading edge is not found again: the wider a mote is out of focus, the wider that is.
+  const ring = Math.max(1, Math.ceil(0.3 * radius))
+  for (const i of grown(inside, ring, columns, rows)) work[i] = 0
   return {
     x: (sx / weight) * map.blockPx - 0.5,
     y: (sy / weight) * map.blockPx - 0.5,
     sizePx: 2 * Math.sqrt(Math.max(1, area) / Math.PI) * map.blockPx,
-    change: peak.change,
+    change,
     significance: peak.significance,
   }
+}
+
+/** Those of these blocks that lie more than so many steps from all others. */
+function core(blocks: ReadonlySet<number>, steps: number, columns: number): Set<number> {
+  let left = new Set(blocks)
+  for (let step = 0; step < steps; step++)
+    left = new Set([...left].filter((i) => [-1, 1, -columns, columns].every((to) => left.has(i + to))))
+  return left
+}
+
+/** Null for no blocks. */
+function meanOf(blocks: ReadonlySet<number>, values: Float64Array): number | null {
+  let sum = 0
+  for (const i of blocks) sum += values[i]
+  return blocks.size ? sum / blocks.size : null
+}
+
+/** These blocks, and all within so many steps of them. */
+function grown(blocks: ReadonlySet<number>, steps: number, columns: number, rows: number): Set<number> {
+  const all = new Set(blocks)
+  let edge = [...blocks]
+  for (let step = 0; step < steps; step++) {
+    const next: number[] = []
+    for (const i of edge)
+      for (let dr = -1; dr <= 1; dr++)
+        for (let dc = -1; dc <= 1; dc++) {
+          const [c, r] = [(i % columns) + dc, Math.floor(i / columns) + dr]
+          const j = r * columns + c
+          if (c < 0 || r < 0 || c >= columns || r >= rows || all.has(j)) continue
+          all.add(j)
+          next.push(j)
+        }
+    edge = next
+  }
+  return all
 }
 
 /** Summed-area table with a border of zeros: (columns + 1) × (rows + 1). */

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { checkFlat } from '../../main/inspect/check-flat.ts'
-import { simulateFlat, type FlatScene, type Shadow } from './flats.ts'
+import { seeded, simulateFlat, type FlatScene, type Shadow } from './flats.ts'
 
 const old: Shadow[] = [
   { x: 180, y: 120, diameter: 60, depth: 0.05 },
@@ -17,13 +17,15 @@ const master = plane({ frames: 25 }, 1)
 const local = (check: ReturnType<typeof checkFlat>) => check.findings.filter((f) => f.what.startsWith('shadow'))
 
 describe('a check flat', () => {
-  it('holds, with nothing found, in 200 clean trials', () => {
-    for (let trial = 0; trial < 200; trial++) {
-      const check = checkFlat(plane({}, 100 + trial), master)
+  it('holds, with nothing found, in 40 clean trials of a panel that is set anew each time (200 of whole frames: npm run chaos -- flats)', () => {
+    const panel = seeded(5)
+    for (let trial = 0; trial < 40; trial++) {
+      const scene = { level: 28_000 * (0.9 + 0.2 * panel()), tilt: 0.009 * (2 * panel() - 1) }
+      const check = checkFlat(plane(scene, 100 + trial), master)
       expect(check.findings, `trial ${trial}`).toEqual([])
       expect(check.holds, check.text).toBe(true)
     }
-  }, 120_000)
+  }, 60_000)
 
   it.each([0.01, 0.015, 0.02, 0.03, 0.05])('finds a new shadow of depth %f, where it is and how large', (depth) => {
     for (const diameter of [40, 70, 110]) {
@@ -32,7 +34,7 @@ describe('a check flat', () => {
       expect(found, `${diameter} px`).toHaveLength(1)
       expect(found[0].what).toBe('shadow-new')
       expect(Math.hypot(found[0].where!.x - planted.x, found[0].where!.y - planted.y)).toBeLessThan(12)
-      expect(Math.abs(found[0].depth / depth - 1)).toBeLessThan(0.3)
+      expect(Math.abs(found[0].depth / depth - 1)).toBeLessThan(0.2)
       expect(Math.abs(found[0].sizePx! / diameter - 1)).toBeLessThan(0.4)
     }
   })
