@@ -8,7 +8,7 @@ export type Address =
   | { place: 'glance' }
   | { place: 'shelf'; master: number | null; find: string }
   | { place: 'flats' }
-  | { place: 'nights'; night: string | null }
+  | { place: 'nights'; night: string | null; find: string }
   | { place: 'settings'; page: 'sensors' | null }
   | { place: 'frame'; id: number }
   | { place: 'view'; of: 'frame' | 'master'; id: number }
@@ -32,10 +32,10 @@ export function parseAddress(hash: string): Address {
   if (place === 'view') return parseView(item, more) ?? nowhere
   if (more.length) return nowhere
   const id = idOf(item)
-  if (place === 'shelf' && (!item || id))
-    return { place, master: id, find: new URLSearchParams(query).get('find') ?? '' }
+  const find = new URLSearchParams(query).get('find') ?? ''
+  if (place === 'shelf' && (!item || id)) return { place, master: id, find }
   if (place === 'frame' && id) return { place, id }
-  if (place === 'nights' && (!item || /^\d{4}-\d{2}-\d{2}$/.test(item))) return { place, night: item || null }
+  if (place === 'nights' && (!item || /^\d{4}-\d{2}-\d{2}$/.test(item))) return { place, night: item || null, find }
   if (!item && (place === 'glance' || (place === 'tonight' && new URLSearchParams(query).has('glance'))))
     return { place: 'glance' }
   if (!item && place === 'tonight') {
@@ -71,4 +71,6 @@ export const toFrame = (id: number) => `#/frame/${id}`
 export const toPicture = (of: 'frame' | 'master', id: number) => `#/view/${of}/${id}`
 export const toMaster = (id: number) => `#/shelf/${id}`
 export const toNight = (night: string) => `#/nights/${night}`
-export const toFinding = (words: string) => `#/shelf${words ? `?find=${encodeURIComponent(words)}` : ''}`
+/** A place with words in its search. */
+export const toFinding = (words: string, place: 'shelf' | 'nights' = 'shelf') =>
+  toPlace(place) + (words ? `?find=${encodeURIComponent(words)}` : '')

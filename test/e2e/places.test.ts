@@ -263,6 +263,26 @@ describe('elsewhere', () => {
     await page.getByText('No master carries all these words.').waitFor()
   })
 
+  test('nights are found by what was photographed in them, by words that stay in the address', async () => {
+    const nights = [
+      { night: '2026-11-20', targets: ['Heart 1'], lights: 37, lightS: 11_100 },
+      { night: '2025-12-02', targets: ['Heart 1', 'Heart 2'], lights: 12, lightS: 3600 },
+    ]
+    const { page } = await draw({ at: '#/nights?find=heart', answers: { ...answers, findNights: { nights } } })
+    await page.getByText('Heart 1 · Heart 2: 49').waitFor()
+    expect(
+      await page.locator('[data-night]').evaluateAll((all) => all.map((e) => e.getAttribute('data-night'))),
+    ).toEqual(['2026-11-20', '2025-12-02'])
+    expect(await axeFindings(page)).toEqual([])
+    await page.getByLabel('Find a target').fill('hear')
+    await expect.poll(() => page.url()).toContain('#/nights?find=hear')
+    await expect
+      .poll(() => page.evaluate(() => (window as unknown as { asked: { input: unknown }[] }).asked.at(-1)?.input))
+      .toEqual({ target: 'hear' })
+    await page.getByLabel('Find a target').fill('')
+    await page.getByText('November 2026', { exact: true }).waitFor()
+  })
+
   test('when the engine is lost the page says so, keeps what it shows, and is well again when it is back', async () => {
     const { page } = await draw()
     await tell(page, { event: 'engine', state: 'lost' })

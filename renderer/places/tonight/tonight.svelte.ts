@@ -39,6 +39,8 @@ export class TonightState {
     return this.#live.answer
   }
 
+  refresh = () => this.#live.refresh()
+
   get failure() {
     return this.#live.failure
   }

@@ -11,8 +11,9 @@ test.each([
   ['#/shelf/12', { place: 'shelf', master: 12, find: '' }],
   ['#/shelf?find=dark%20300', { place: 'shelf', master: null, find: 'dark 300' }],
   ['#/flats', { place: 'flats' }],
-  ['#/nights', { place: 'nights', night: null }],
-  ['#/nights/2026-11-20', { place: 'nights', night: '2026-11-20' }],
+  ['#/nights', { place: 'nights', night: null, find: '' }],
+  ['#/nights?find=heart%201', { place: 'nights', night: null, find: 'heart 1' }],
+  ['#/nights/2026-11-20', { place: 'nights', night: '2026-11-20', find: '' }],
   ['#/settings', { place: 'settings', page: null }],
   ['#/settings/sensors', { place: 'settings', page: 'sensors' }],
   ['#/frame/214', { place: 'frame', id: 214 }],
@@ -41,5 +42,6 @@ test.each([
 
 test('words being typed into the search stay on the same page', () => {
   expect(pageOf(parseAddress(toFinding('flat dark')))).toBe(pageOf(parseAddress('#/shelf')))
+  expect(pageOf(parseAddress(toFinding('heart', 'nights')))).toBe(pageOf(parseAddress('#/nights')))
   expect(pageOf(parseAddress('#/shelf/1'))).not.toBe(pageOf(parseAddress('#/shelf/2')))
 })
