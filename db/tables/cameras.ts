@@ -18,15 +18,19 @@ const put = command<[string, string, string | null, string | null]>(
 export const putCamera = (db: Writable, record: CameraRecord): void =>
   void put(db, record.camera, record.body, record.class, record.goneAt)
 
+// Camera and body are a part of every dark key: one frame of each key tells, instead of every frame.
+const oneOfEach = (columns: string) =>
+  `SELECT DISTINCT ${columns} FROM match_keys
+     JOIN frames ON frames.id = (SELECT id FROM frames WHERE dark_key = match_keys.id LIMIT 1)`
 const known = query<{ camera: string }>(
-  'SELECT DISTINCT camera FROM frames WHERE camera IS NOT NULL UNION SELECT DISTINCT camera FROM masters WHERE camera IS NOT NULL',
+  `${oneOfEach('camera')} WHERE camera IS NOT NULL UNION SELECT DISTINCT camera FROM masters WHERE camera IS NOT NULL`,
 )
-/** Cameras by the name that headers give them. Reads every frame: not for the way of a verdict. */
+/** Cameras by the name that headers give them. */
 export const knownCameras = (db: Readable): string[] => known.all(db).map((row) => row.camera)
 
 const knownPairs = query<{ camera: string; body: string }>(
-  `SELECT DISTINCT camera, body FROM frames WHERE camera IS NOT NULL AND body IS NOT NULL
+  `${oneOfEach('camera, body')} WHERE camera IS NOT NULL AND body IS NOT NULL
     UNION SELECT DISTINCT camera, body FROM masters WHERE camera IS NOT NULL AND body IS NOT NULL`,
 )
-/** Cameras with each body known of them. Reads every frame, as `knownCameras` does. */
+/** Cameras with each body known of them. */
 export const knownBodies = (db: Readable): { camera: string; body: string }[] => knownPairs.all(db)

@@ -2,9 +2,9 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { monitorEventLoopDelay } from 'node:perf_hooks'
 import { openEngine } from '../../main/engine/open.ts'
 import { writeFrame } from '../engine/night-files.ts'
+import { watchHeld } from './held.ts'
 
 const FRAMES = Number(process.argv[2] ?? 20_000)
 const base = mkdtempSync(join(tmpdir(), 'nightshelf-describe-'))
@@ -17,16 +17,14 @@ for (let i = 0; i < FRAMES; i++)
   })
 const engine = await openEngine({ dataDir: join(base, 'data'), zone: 'UTC' })
 await engine.log([folder])
-const delay = monitorEventLoopDelay({ resolution: 5 })
 for (const filter of ['Ha', 'OIII', 'Ha']) {
-  delay.reset()
-  delay.enable()
+  const watching = watchHeld()
   const began = performance.now()
   await engine.ask('setRig', { name: 'pier', folder, filter })
   const took = performance.now() - began
-  delay.disable()
+  const { wallMs, ownMs } = await watching.stop()
   console.log(
-    `${FRAMES} frames described again in ${(took / 1000).toFixed(2)} s; longest block ${(delay.max / 1e6).toFixed(0)} ms`,
+    `${FRAMES} frames described again in ${(took / 1000).toFixed(2)} s; longest block ${wallMs.toFixed(0)} ms, of which own work ${ownMs.toFixed(0)} ms`,
   )
 }
 await engine.close()

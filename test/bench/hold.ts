@@ -1,7 +1,7 @@
 /**
- * How long one request holds the engine's thread, so that every other one waits: with 1 000 000 frames and 100 000 masters, a tenth
+ * How long one request holds the engine's thread, so that every other one waits: with 1 000 000 frames and 10 000 masters, a tenth
  * of them built from twenty logged frames each. Bar: no more than 100 ms. The database is made from that of the bench `million`.
- * usage: node test/bench/hold.ts [REQUEST…], after `npm run bench -- million`
+ * usage: node test/bench/hold.ts [MASTERS=10000] [REQUEST…], after `npm run bench -- million`
  */
 import { copyFileSync, existsSync, mkdirSync, renameSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
@@ -9,11 +9,12 @@ import { join } from 'node:path'
 import { newestVersion } from '../../db/migrate.ts'
 import { openDatabase } from '../../db/open.ts'
 import { openEngine } from '../../main/engine/open.ts'
+import { watchHeld } from './held.ts'
 import { putMasters } from './shelf-data.ts'
 
-const MASTERS = 100_000
+const MASTERS = Number(process.argv[2] ?? 10_000)
 const folder = (name: string) => join(tmpdir(), `nightshelf-bench-${name}-${newestVersion()}`)
-const dataDir = folder('hold')
+const dataDir = folder(`hold-${MASTERS}`)
 
 function make(): void {
   const unfinished = `${dataDir}.unfinished`
@@ -28,7 +29,7 @@ function make(): void {
   db.exec(`BEGIN;
     INSERT INTO master_sources (master_id, position, path, frame_id)
       SELECT masters.id, value, frames.path, frames.id FROM masters, json_each('[0,1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16,17,18,19]')
-        JOIN frames ON frames.id = (masters.id / 10 % 1000) * 1000 + 601 + (masters.id / 10000) * 20 + value
+        JOIN frames ON frames.id = (masters.id / 10 % 1000) * 1000 + 601 + (masters.id / 10000 % 20) * 20 + value
        WHERE masters.id % 10 = 0;
     COMMIT`)
   db.pragma('wal_checkpoint(TRUNCATE)')
@@ -36,34 +37,24 @@ function make(): void {
   renameSync(unfinished, dataDir)
 }
 
-/** The longest that a timer of 1 ms had to wait while `work` went on, ms, beside the whole time and the processor's. */
 async function watch(what: string, work: () => Promise<unknown>): Promise<void> {
-  let last = performance.now()
-  let longest = 0
-  const see = () => {
-    const now = performance.now()
-    longest = Math.max(longest, now - last - 1)
-    last = now
-  }
-  const timer = setInterval(see, 1)
+  const watching = watchHeld()
   const cpu = process.cpuUsage()
   const from = performance.now()
   const answer = await work()
   const wall = performance.now() - from
   const { user, system } = process.cpuUsage(cpu)
-  await new Promise((resolve) => setTimeout(resolve, 2))
-  see()
-  clearInterval(timer)
-  const size = JSON.stringify(answer)?.length ?? 0
-  const ms = (value: number) => `${value.toFixed(0)} ms`.padStart(9)
+  const { wallMs, ownMs } = await watching.stop()
+  const ms = (value: number) => `${value.toFixed(0)} ms`.padStart(8)
   console.log(
-    `  ${what.padEnd(28)} held ${ms(longest)}, took ${ms(wall)}, processor ${ms((user + system) / 1000)}; ${(size / 1e6).toFixed(1)} MB`,
+    `  ${what.padEnd(30)} held ${ms(wallMs)} (own work ${ms(ownMs)}), took ${ms(wall)} (${ms((user + system) / 1000)}); ${((JSON.stringify(answer)?.length ?? 0) / 1e6).toFixed(1)} MB`,
   )
 }
 
 if (!existsSync(folder('million'))) console.log('hold: not run (npm run bench -- million makes its database first)')
 else {
   if (!existsSync(dataDir)) make()
+  console.log(`with 1 000 000 frames and ${MASTERS} masters (times of the processor in brackets)`)
   const engine = await openEngine({ dataDir, zone: 'UTC' })
   const requests: Record<string, () => Promise<unknown>> = {
     tonight: () => engine.ask('tonight', {}),
@@ -85,7 +76,7 @@ else {
       return engine.ask('tonight', {})
     },
   }
-  const chosen = process.argv.slice(2)
+  const chosen = process.argv.slice(3)
   for (const [name, ask] of Object.entries(requests))
     if (chosen.length === 0 || chosen.includes(name)) await watch(name, ask)
   await engine.close()
