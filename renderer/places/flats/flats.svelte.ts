@@ -13,7 +13,7 @@ export class FlatsState {
   readonly #tonight: Live<'tonight'>
   readonly #settings: Live<'settings'>
   readonly #now: Live<'flatsNow'>
-  readonly #rows = $derived.by(() => flatRows(this.#masters, this.changes, this.flatRuns, this.rigs))
+  readonly #rows = $derived.by(() => flatRows(this.#masters, this.changes, this.flatRuns, this.rigs, this.#lights))
 
   constructor(client: Client) {
     this.#client = client
@@ -58,6 +58,10 @@ export class FlatsState {
   /** Flats of the newest night, raw: they may be being shot at this moment. */
   get flatRuns(): readonly Run[] {
     return (this.#tonight.answer?.runs ?? []).filter(({ kind, aside }) => kind === 'flat' && !aside)
+  }
+
+  get #lights(): readonly Run[] {
+    return (this.#tonight.answer?.runs ?? []).filter(({ aside, verdicts }) => !aside && verdicts.flat)
   }
 
   /** How the flats of a run are at the moment: level, balance, clipping, each with what to do. */

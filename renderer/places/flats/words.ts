@@ -14,7 +14,8 @@ export function flatAnswer(
 ): { standing: 'holds' | 'aging' | 'touched' | 'refuted' | 'none' | 'damaged'; text: string } {
   if (!flat) {
     const there = runs.reduce((sum, run) => sum + run.frames, 0)
-    return { standing: 'none', text: `None on the shelf yet; ${counted(there, 'raw flat')} of the newest night.` }
+    const raw = there ? `${counted(there, 'raw flat')} of the newest night` : 'none was shot in the newest night'
+    return { standing: 'none', text: `None on the shelf yet; ${raw}.` }
   }
   if (flat.state === 'damaged') return { standing: 'damaged', text: 'Its file is damaged: verify the shelf.' }
   if (flat.refutedAt)

@@ -59,6 +59,21 @@ describe('the rows', () => {
     ])
   })
 
+  test('are of one binning each, and lights that lack theirs have one where no flat is', () => {
+    const of = { rig: raw.rig, train: raw.train, telescope: raw.telescope, filter: 'luminance' }
+    const binned = { ...flat, ...of, binning: '2x2' }
+    const due = { ...run('l', { ...of, frames: 20, binning: '1x1' }), id: 'l' }
+    due.verdicts = { flat: { ...due.verdicts.flat!, verdict: 'due', text: 'none yet', counts: { due: 20 } } }
+    const rows = flatRows([binned], [], [], [], [due, { ...due, id: 'm', frames: 5 }])
+    expect(
+      rows.map(({ binning, flat: own, lights }) => [binning, own?.id ?? null, lights.map((l) => l.frames)]),
+    ).toEqual([
+      ['1x1', null, [25]],
+      ['2x2', 6, []],
+    ])
+    expect(flatAnswer(rows[0]!, 30, 0).text).toBe('None on the shelf yet; none was shot in the newest night.')
+  })
+
   test('say how a flat stands', () => {
     const now = Date.parse('2026-11-20T12:00:00Z')
     const [row] = flatRows([flat], [], [], [])
