@@ -1,11 +1,23 @@
-import { backgroundMap, medianOf, pixelNoise, regress, type BackgroundMap } from './background.ts'
+import {
+  backgroundMap,
+  medianOf,
+  pixelNoise,
+  regress,
+  smoothed,
+  subtractShapes,
+  type BackgroundMap,
+} from './background.ts'
 import type { Plane } from './block-map.ts'
 
 export interface DarkLimits {
   /** Step of the level, in noises of one fresh pixel. */
   pedestalNoises: number
-  /** Change of the glow at its peak, in noises of one fresh pixel. */
+  /** Change of the glow at its peak, or of the level anywhere beyond what the glow's height explains, in noises of one fresh pixel. */
   glowNoises: number
+  /** What a change of the glow's height must come to besides, as a fraction: 0.03 is some half a degree. */
+  glowFraction: number
+  /** Part of the glow at a place that its shape may differ by there. */
+  shapeFraction: number
   /** Change of what hot pixels gather, as a fraction: 0.07 is some 0.7 °C. */
   signalFraction: number
   /** Pixels that became hot, as a fraction of all (cosmic rays count here: one frame cannot tell them apart). */
@@ -16,15 +28,17 @@ export interface DarkLimits {
 export const defaultDarkLimits: DarkLimits = {
   pedestalNoises: 0.25,
   glowNoises: 0.25,
+  glowFraction: 0.03,
+  shapeFraction: 0.05,
   signalFraction: 0.07,
   newHotFraction: 2e-4,
 }
 
 export interface DarkFinding {
-  what: 'pedestal' | 'dark-signal' | 'glow' | 'hot-new' | 'another-sensor'
+  what: 'pedestal' | 'dark-signal' | 'glow' | 'glow-shape' | 'hot-new' | 'another-sensor'
   where: { x: number; y: number } | null
   sizePx: number | null
-  /** The change: ADU for pedestal and glow, a fraction for the rest. */
+  /** The change: ADU for pedestal, glow and its shape, a fraction for the rest. */
   depth: number
 }
 
@@ -52,8 +66,8 @@ export interface DarkCheck {
 /**
  * One fresh dark against the master that it should match.
  *
- * The level may step (a new driver), the dark signal may have another size (temperature), the glow another height, and
- * pixels may have become hot. If most hot pixels are elsewhere it is not the same sensor.
+ * The level may step (a new driver), the dark signal may have another size (temperature), the glow another height or another
+ * shape (a light leak looks so), and pixels may have become hot. If most hot pixels are elsewhere it is not the same sensor.
  * @param fresh one raw dark, ADU
  * @param master the dark master, ADU, of equal size
  */
@@ -74,8 +88,11 @@ export function checkDark(fresh: Plane, master: Plane, limits: DarkLimits = defa
     findings.push({ what, where, sizePx: null, depth })
   const pixels = fresh.width * fresh.height
   if (Math.abs(pedestalAdu) > limits.pedestalNoises * noise) add('pedestal', pedestalAdu)
-  if (glow && Math.abs((glow.ratio - 1) * glow.peakAdu) > limits.glowNoises * noise)
-    add('glow', (glow.ratio - 1) * glow.peakAdu, glow.where)
+  const isGlowOther =
+    glow && Math.abs(glow.ratio - 1) > Math.max(limits.glowFraction, (limits.glowNoises * noise) / glow.peakAdu)
+  if (isGlowOther) add('glow', (glow.ratio - 1) * glow.peakAdu, glow.where)
+  const elsewhere = mostBeside(changed, glow, limits.shapeFraction)
+  if (elsewhere.beyondAdu > limits.glowNoises * noise) add('glow-shape', elsewhere.adu, elsewhere.where)
   if (hot.kept + hot.gone >= 50 && hot.gone > hot.kept) add('another-sensor', hot.gone / (hot.kept + hot.gone))
   else if (hot.ratio !== null && Math.abs(hot.ratio - 1) > limits.signalFraction) add('dark-signal', hot.ratio - 1)
   if (hot.fresh / pixels > limits.newHotFraction) add('hot-new', hot.fresh / pixels)
@@ -104,6 +121,7 @@ const inWords = (finding: DarkFinding): string =>
   ({
     pedestal: `the level stepped by ${finding.depth.toFixed(1)} ADU`,
     glow: `the glow is ${Math.abs(finding.depth).toFixed(0)} ADU ${finding.depth > 0 ? 'brighter' : 'fainter'} at its peak`,
+    'glow-shape': `some place is ${Math.abs(finding.depth).toFixed(0)} ADU ${finding.depth > 0 ? 'brighter: a light leak, or a glow of another shape' : 'darker: the glow has another shape'}`,
     'dark-signal': `hot pixels gathered ${Math.abs(100 * finding.depth).toFixed(0)} % ${finding.depth > 0 ? 'more: warmer, or exposed longer' : 'less: colder, or exposed shorter'}`,
     'hot-new': `${(1e6 * finding.depth).toFixed(0)} in a million pixels are newly hot`,
     'another-sensor': 'most hot pixels are elsewhere: this is not the same sensor',
@@ -137,12 +155,31 @@ function glowOf(changed: BackgroundMap, m: BackgroundMap, noise: number) {
   const shape = m.value.map((v) => v - floor)
   const fit = regress(changed.value, [shape.map(() => 1), shape])
   const at = m.value.indexOf(Math.max(...m.value))
-  const where = {
-    x: ((at % m.columns) + 0.5) * m.blockPx - 0.5,
-    y: (Math.floor(at / m.columns) + 0.5) * m.blockPx - 0.5,
-  }
-  return { ratio: 1 + fit.coefficient[1], peakAdu, where }
+  return { ratio: 1 + fit.coefficient[1], peakAdu, where: middleOf(m, at), shape, fit: fit.coefficient }
 }
+
+/**
+ * The largest change, over three blocks by three, that neither a step of the level nor another height of the glow explains.
+ * @param fraction part of the glow at a place that does not count there: where it is bright it is noisy, and hangs on the temperature
+ */
+function mostBeside(changed: BackgroundMap, glow: ReturnType<typeof glowOf>, fraction: number) {
+  const level = changed.value.map(() => 1)
+  const left = glow
+    ? subtractShapes(changed.value, [level, glow.shape], glow.fit)
+    : subtractShapes(changed.value, [level], [medianOf(Float64Array.from(changed.value))])
+  const means = smoothed(left, changed.columns, changed.rows, 1)
+  let most = { adu: 0, beyondAdu: 0, at: 0 }
+  means.forEach((adu, at) => {
+    const beyondAdu = Math.abs(adu) - fraction * Math.max(0, glow?.shape[at] ?? 0)
+    if (beyondAdu > most.beyondAdu) most = { adu, beyondAdu, at }
+  })
+  return { ...most, where: middleOf(changed, most.at) }
+}
+
+const middleOf = ({ columns, blockPx }: BackgroundMap, block: number) => ({
+  x: ((block % columns) + 0.5) * blockPx - 0.5,
+  y: (Math.floor(block / columns) + 0.5) * blockPx - 0.5,
+})
 
 const meanOf = (values: readonly number[]) => values.reduce((a, b) => a + b, 0) / values.length
 

@@ -32,6 +32,18 @@ describe('a check dark', () => {
     expect(check.findings[0].depth).toBeGreaterThan(60)
     expect(check.findings[0].where!.x).toBeGreaterThan(0.9 * base.width)
   })
+  it('tells a light leak, and a glow that sits elsewhere, which no height of the master’s glow explains', () => {
+    const leak = plane({}, 9)
+    // 15 ADU in a corner of 128 px, where the master has no glow: less than the noise of one pixel, 22 ADU.
+    for (let y = 0; y < 128; y++) for (let x = 0; x < 128; x++) leak.data[y * base.width + x] += 15
+    const check = checkDark(leak, master)
+    expect(found(check)).toEqual(['glow-shape'])
+    expect(Math.abs(check.findings[0].depth - 15)).toBeLessThan(3)
+    expect(Math.hypot(check.findings[0].where!.x - 64, check.findings[0].where!.y - 64)).toBeLessThan(64)
+    const quiet = plane({ glow: 0, frames: 30 }, 7, false)
+    expect(found(checkDark(plane({ glow: 60 }, 8), quiet))).toContain('glow-shape')
+    expect(found(checkDark(plane({ glow: 0 }, 8), quiet))).toEqual([])
+  })
   it('tells a sensor 2 °C warmer (doubling over 6.7 °C) by what its hot pixels gathered', () => {
     const check = checkDark(plane({ signal: 2 ** (2 / 6.7) }, 4), master)
     expect(found(check)).toEqual(['dark-signal'])

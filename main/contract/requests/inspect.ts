@@ -3,7 +3,7 @@ import { asks, does, nothing } from '../request.ts'
 
 /** One thing that a check found: where (0-based pixels), how large, how much. */
 export const findingSchema = z.object({
-  /** Flats: shadow-new, shadow-gone, vignetting, tilt, balance. Darks: pedestal, dark-signal, glow, hot-new, another-sensor. */
+  /** Flats: shadow-new, shadow-gone, vignetting, tilt, balance. Darks: pedestal, dark-signal, glow, glow-shape, hot-new, another-sensor. */
   what: z.enum([
     'shadow-new',
     'shadow-gone',
@@ -13,12 +13,13 @@ export const findingSchema = z.object({
     'pedestal',
     'dark-signal',
     'glow',
+    'glow-shape',
     'hot-new',
     'another-sensor',
   ]),
   where: z.object({ x: z.number(), y: z.number() }).nullable(),
   sizePx: z.number().nullable(),
-  /** A fraction; for pedestal and glow of a check dark, ADU. */
+  /** A fraction; for pedestal, glow and glow-shape of a check dark, ADU. */
   depth: z.number(),
 })
 export type CheckFinding = z.infer<typeof findingSchema>

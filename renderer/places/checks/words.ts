@@ -10,6 +10,7 @@ const findingWords: Record<CheckFinding['what'], string> = {
   pedestal: 'The black level moved',
   'dark-signal': 'The dark signal changed',
   glow: 'The glow changed',
+  'glow-shape': 'Beside the master’s glow',
   'hot-new': 'New hot pixels',
   'another-sensor': 'The hot pixels are another sensor’s',
 }
@@ -17,10 +18,12 @@ const findingWords: Record<CheckFinding['what'], string> = {
 const percent = (fraction: number, digits = 1) => withUnit(number(100 * fraction, digits), '%')
 const adu = (value: number) => withUnit(number(value, 1), 'ADU')
 
+const inAdu: readonly CheckFinding['what'][] = ['pedestal', 'glow', 'glow-shape']
+
 /** One finding of a check: what, how much, where. */
 export function findingText({ what, where, sizePx, depth }: CheckFinding): string {
-  const sign = depth > 0 && ['pedestal', 'glow', 'dark-signal', 'vignetting'].includes(what) ? '+' : ''
-  const much = sign + (what === 'pedestal' || what === 'glow' ? adu(depth) : percent(depth, what === 'hot-new' ? 3 : 1))
+  const sign = depth > 0 && [...inAdu, 'dark-signal', 'vignetting'].includes(what) ? '+' : ''
+  const much = sign + (inAdu.includes(what) ? adu(depth) : percent(depth, what === 'hot-new' ? 3 : 1))
   const at = where ? `, at ${number(where.x)}, ${withUnit(number(where.y), 'px')}` : ''
   const size = sizePx ? `, ${withUnit(number(sizePx), 'px')} across` : ''
   return `${findingWords[what]}: ${much}${at}${size}`

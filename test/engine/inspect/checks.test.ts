@@ -189,11 +189,13 @@ describe('a check dark', () => {
     expect(answer.findings.find((f) => f.what === 'pedestal')!.depth).toBeCloseTo(40, 0)
   })
 
-  it('a little warmer than the master does not hold for its glow, and says so before new darks are shot', async () => {
-    const { scene, engine } = await withShelf()
-    const answer = await engine.ask('checkDark', { path: scene.dark('fresh', { tempC: -9.6 }) })
+  it('as warm as still matches holds; one beyond that does not for its glow, and says so before new darks are shot', async () => {
+    const { scene, engine, dark } = await withShelf()
+    const near = await engine.ask('checkDark', { path: scene.dark('near', { tempC: -9.6 }) })
+    expect(near).toMatchObject({ holds: true, forced: false, findings: [] })
+    const answer = await engine.ask('checkDark', { path: scene.dark('warm', { tempC: -9 }), master: dark })
     expect(answer.holds).toBe(false)
-    expect(answer.text).toContain('This frame was 0.4 °C warmer than the master: first check another at −10.0 °C.')
+    expect(answer.text).toContain('This frame was 1.0 °C warmer than the master: first check another at −10.0 °C.')
   })
 
   it('of another offset is refused with the nearest and the difference', async () => {

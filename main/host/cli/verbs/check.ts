@@ -104,12 +104,13 @@ const names: Record<CheckFinding['what'], string> = {
   pedestal: 'level',
   'dark-signal': 'hot pixels gathered',
   glow: 'glow',
+  'glow-shape': 'beside the glow of the master',
   'hot-new': 'newly hot pixels',
   'another-sensor': 'hot pixels elsewhere',
 }
 
 function tellFinding({ what, where, sizePx, depth }: CheckFinding): string {
-  const adu = what === 'pedestal' || what === 'glow'
+  const adu = what === 'pedestal' || what === 'glow' || what === 'glow-shape'
   const much = adu ? `${depth > 0 ? '+' : ''}${depth.toFixed(1)} ADU` : percent(depth)
   const at = where ? ` at ${Math.round(where.x)}, ${Math.round(where.y)}` : ''
   const wide = sizePx === null ? '' : `, ${Math.round(sizePx)} px wide`
