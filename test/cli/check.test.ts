@@ -2,26 +2,10 @@ import { join } from 'node:path'
 import { expect, it } from 'vitest'
 import { check } from '../../main/host/cli/verbs/check.ts'
 import { proof } from '../../main/host/cli/verbs/proof.ts'
-import { UsageError, type Call, type Verb } from '../../main/host/cli/verb.ts'
+import { UsageError } from '../../main/host/cli/verb.ts'
 import { openEngine } from '../../main/engine/open.ts'
 import { createScene } from '../engine/inspect/scene.ts'
-
-/** Runs one verb on a data folder, and keeps what it prints. */
-async function run(verb: Verb, dataDir: string, words: string[], options: Call['options'] = {}) {
-  const said: string[] = []
-  let document: unknown = null
-  const code = await verb.run({
-    options,
-    words,
-    dataDir,
-    json: true,
-    say: (line) => void said.push(line),
-    answer: (one) => void (document = one),
-    complain: (line) => void said.push(line),
-    signal: new AbortController().signal,
-  })
-  return { code, document: document as unknown as Record<string, unknown>, said: said.join('\n') }
-}
+import { run } from './run.ts'
 
 it('check says by its exit code whether the master holds, and proof writes where it was told', async () => {
   const scene = createScene()

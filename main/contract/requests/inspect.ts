@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import { asks, does, nothing } from '../request.ts'
+import { sensorRulesSchema } from '../rules.ts'
 
 /** One thing that a check found: where (0-based pixels), how large, how much. */
 export const findingSchema = z.object({
@@ -172,6 +173,8 @@ export const floorSchema = z.object({
   text: z.string(),
   /** Where the frames were taken at two temperatures; the floor is then that of the cooled ones, if they are enough. */
   compared: floorComparisonSchema.optional(),
+  /** The floor that the rules of the camera's class ask for. */
+  rule: z.object({ class: sensorRulesSchema.shape.class, name: z.string(), floorS: z.number() }).optional(),
 })
 
 /** A frame of the log by its id, or a file that need not be logged. */

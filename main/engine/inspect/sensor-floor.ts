@@ -8,6 +8,7 @@ import { isUsable } from '../../match/raw.ts'
 import { temperatureOf } from '../../match/tolerance.ts'
 import { framesOfKind } from '../../../db/tables/frames.ts'
 import type { Core } from '../core.ts'
+import { noWants } from '../night/raw-frames.ts'
 import { freshFrame } from './fresh.ts'
 
 /** @throws Refusal where there are too few frames, they differ in their settings, or the black level is not known */
@@ -41,13 +42,19 @@ export async function findSensorFloor(
     }
     return levels
   }
-  if (groups) return atTwoTemperatures(core, inspector, groups, levelsOf, signal)
+  const rule = ruleOf(core, sample)
+  if (groups) return { ...(await atTwoTemperatures(core, inspector, groups, levelsOf, signal)), rule }
   const pedestalAdu = (await blackLevel(core, inspector, sample, null, signal)) ?? refuseBlackLevel()
   try {
-    return findFloor(await levelsOf(shots, pedestalAdu))
+    return { ...findFloor(await levelsOf(shots, pedestalAdu)), rule }
   } catch (error) {
     throw error instanceof RangeError ? new Refusal(error.message) : error
   }
+}
+
+function ruleOf(core: Core, { camera, night }: Shot): NonNullable<Answer<'findFloor'>['rule']> {
+  const { class: chosen, name, floorS } = core.judging.context(noWants(), night).sensorRules(camera)
+  return { class: chosen, name, floorS: floorS.value }
 }
 
 type Shot = Omit<Frame, 'id' | 'figures'>

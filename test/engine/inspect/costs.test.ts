@@ -194,8 +194,9 @@ describe('the floor of a sensor', () => {
     )
     const engine = await engineOf(scene)
     await engine.log([join(scene.folder, 'capture')])
-    const { floorS, points, text } = await engine.ask('findFloor', { paths })
+    const { floorS, points, text, rule } = await engine.ask('findFloor', { paths })
     expect(floorS).toBe(1)
+    expect(rule).toMatchObject({ class: 'glow', floorS: 3 })
     expect(points[0].departure).toBeCloseTo(-0.08, 2)
     const [first, second] = points[1].levelsAdu!
     expect((2 * Math.abs(first - second)) / (first + second)).toBeCloseTo(points[1].jump, 9)

@@ -13,6 +13,7 @@ import { notice } from './notice.ts'
 import { proof } from './proof.ts'
 import { restore } from './restore.ts'
 import { rig } from './rig.ts'
+import { rules } from './rules.ts'
 import { sensor } from './sensor.ts'
 import { serve } from './serve.ts'
 import { status } from './status.ts'
@@ -35,6 +36,7 @@ export const verbs: Verb[] = [
   undo,
   demo,
   sensor,
+  rules,
   exportNight,
   backup,
   restore,

@@ -78,7 +78,17 @@ async function findFloor(engine: Engine, paths: string[], { say, answer }: Call)
   if (document.points.length) say(plot(document))
   if (document.compared) say(document.compared.text)
   say(document.text)
+  const { floorS, rule } = document
+  if (floorS !== null && rule) say(againstRule(floorS, rule))
   return document.floorS === null && !document.compared?.points.length ? 1 : 0
+}
+
+/** What was found, against what the class of the camera asks for. */
+function againstRule(floorS: number, rule: NonNullable<Answer<'findFloor'>['rule']>): string {
+  const asks = `Its class (${rule.name}) asks for ${rule.floorS ? sayExposure(rule.floorS) : 'no floor'}`
+  if (Math.abs(floorS - rule.floorS) < 0.01 * floorS) return `${asks}: the same.`
+  const than = floorS < rule.floorS ? 'longer than these frames need' : 'shorter than these frames need'
+  return `${asks}: ${than}. "rules set ${rule.class} floorS ${floorS}" takes over what was found.`
 }
 
 /** Departures as a column of signs, so that a terminal shows where the curve bends. */
