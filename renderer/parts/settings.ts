@@ -91,10 +91,11 @@ export function shootLine({ kind, settings }: Pick<Shortfall, 'kind' | 'settings
   ]
 }
 
-/** The rest of the settings to type in, where they are known. */
-export function shootDetail({ settings }: Pick<Shortfall, 'settings'>): string[] {
+/** The rest of the settings to type in, where they are known; of `rigs` that are several, whose they are. A dark is its camera's. */
+export function shootDetail({ kind, settings }: Pick<Shortfall, 'kind' | 'settings'>, rigs = false): string[] {
   const size = settings.width && settings.height ? `${settings.width} × ${settings.height} px` : null
   return [
+    (rigs && kind !== 'dark' && settings.rig) || null,
     settings.camera ?? null,
     size,
     settings.binning ? named('binning', settings.binning) : null,
@@ -114,15 +115,16 @@ export const waitingLights = (row: Pick<Shortfall, 'lights' | 'lightS'>) =>
   row.lights ? `${counted(row.lights, 'light')}, ${duration(row.lightS)}` : 'no light yet'
 
 /** One row in plain words, one setting a line, for pasting beside the capture software. */
-export function copyText(row: Shortfall): string {
+export function copyText(row: Shortfall, rigs = false): string {
   const lines = [
     shootTitle(row) + (row.have ? ` (${row.have} are there already)` : ''),
     ...shootLine(row),
-    ...shootDetail(row),
+    ...shootDetail(row, rigs),
     `takes about ${duration(row.seconds)}, for ${waitingLights(row)}`,
     ...row.cautions,
   ]
   return plain(lines.map((line, index) => (index ? `  ${line}` : capital(line))).join('\n'))
 }
 
-export const copyAllText = (rows: readonly Shortfall[]) => rows.map(copyText).join('\n\n')
+export const copyAllText = (rows: readonly Shortfall[], rigs = false) =>
+  rows.map((row) => copyText(row, rigs)).join('\n\n')

@@ -29,7 +29,7 @@ export interface BuildAsk {
   least?: number
 }
 
-type MeasureFrames = (ids: number[], how: { signal: AbortSignal }) => Promise<void>
+type MeasureFrames = (ids: number[], how: { signal: AbortSignal; onProgress: (done: number) => void }) => Promise<void>
 
 const JOB = 'build'
 
@@ -108,7 +108,7 @@ export class Builder {
       await this.#measureFirst(ask, signal, progress)
       sweep(mastersFolder(this.#core.dataDir))
       const chosen = (await this.plan(ask)).filter((plan) => isAsked(plan, ask))
-      progress.total = chosen.filter((plan) => plan.reason === null).reduce((sum, plan) => sum + plan.frames.length, 0)
+      progress.over(chosen.reduce((sum, plan) => sum + (plan.reason === null ? plan.frames.length : 0), 0))
       const made = new Map<string, Master>()
       for (const plan of chosen) await this.#one(plan, made, outcome, signal, progress)
       progress.end('done', `${outcome.built.length} built, ${outcome.waiting.length} waiting.`)
@@ -125,8 +125,9 @@ export class Builder {
       .filter((plan) => isAsked(plan, ask) && plan.frames.length >= plan.need)
       .flatMap((plan) => plan.frames.filter((frame) => frame.figures === null).map((frame) => frame.id))
     if (ids.length === 0) return
+    progress.over(ids.length)
     progress.begin(`Measuring ${ids.length} frames`)
-    await this.#measure(ids, { signal })
+    await this.#measure(ids, { signal, onProgress: (done) => progress.tell(done) })
     signal.throwIfAborted()
   }
 
@@ -217,14 +218,21 @@ function isAlive(pid: number): boolean {
 
 /** Tells how far a build is, in frames. */
 class Progress {
-  total = 0
   readonly #core: Core
-  readonly #startMs = performance.now()
+  #total = 0
+  #startMs = performance.now()
   #before = 0
   #title = 'Building masters'
 
   constructor(core: Core) {
     this.#core = core
+  }
+
+  /** From here on it is about so many frames, counted from the first. */
+  over(frames: number): void {
+    this.#total = frames
+    this.#before = 0
+    this.#startMs = performance.now()
   }
 
   begin(title: string): void {
@@ -235,7 +243,7 @@ class Progress {
   tell(frames: number): void {
     const done = this.#before + frames
     const elapsedS = (performance.now() - this.#startMs) / 1000
-    const leftS = done > 0 && elapsedS > 1 ? Math.max(0, (elapsedS * (this.total - done)) / done) : null
+    const leftS = done > 0 && elapsedS > 1 ? Math.max(0, (elapsedS * (this.#total - done)) / done) : null
     this.#send(done, leftS, 'running', null)
   }
 
@@ -254,7 +262,7 @@ class Progress {
     state: 'running' | 'done' | 'stopped' | 'failed',
     text: string | null,
   ): void {
-    const { total } = this
-    this.#core.tell({ event: 'progress', job: JOB, title: this.#title, done, total, leftS, state, text })
+    const [title, total] = [this.#title, this.#total]
+    this.#core.tell({ event: 'progress', job: JOB, title, done, total, leftS, state, text })
   }
 }

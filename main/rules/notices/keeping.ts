@@ -25,7 +25,7 @@ const cutShort: Rule = (view) =>
       draft(view, 'frame-broken', [rig], {
         severity: 'note',
         text: broken.length === 1 ? `One file is broken: ${name}` : `${broken.length} files are broken`,
-        why: 'They are not whole, and nothing can be made of them. A cable, a full disk or a program that was stopped may be why.',
+        why: `${broken.length === 1 ? 'It is not whole, and nothing can be made of it' : 'They are not whole, and nothing can be made of them'}. A cable, a full disk or a program that was stopped may be why.`,
         frames: broken,
       }),
     ]

@@ -1,4 +1,4 @@
-import type { Notice, Run } from '../../../main/contract/index.ts'
+import type { Notice, Run, Tonight } from '../../../main/contract/index.ts'
 import { settingsLine } from '../../parts/settings.ts'
 
 export interface NoticeRun {
@@ -18,6 +18,17 @@ export function noticeRuns({ frameIds }: Pick<Notice, 'frameIds'>, runs: readonl
   if (left.size) found.push({ run: null, settings: '', frames: [...left].map((id) => ({ id, at: null })) })
   return found
 }
+
+/** The notices of a night; where it has several rigs, each says in its text whose it is. */
+export function withRigs({ notices, runs }: Pick<Tonight, 'notices' | 'runs'>): Notice[] {
+  if (!haveSeveralRigs(runs)) return notices
+  return notices.map((notice) => {
+    const [rig, ...others] = new Set(noticeRuns(notice, runs).map(({ run }) => run?.rig))
+    return !rig || others.length || notice.text.includes(rig) ? notice : { ...notice, text: `${notice.text} (${rig})` }
+  })
+}
+
+export const haveSeveralRigs = (runs: readonly Run[]): boolean => new Set(runs.map(({ rig }) => rig)).size > 1
 
 function startOf({ firstAt, startsS }: Run, index: number): string | null {
   const startS = startsS?.[index]

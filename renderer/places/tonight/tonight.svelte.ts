@@ -3,6 +3,7 @@ import type { EventOf } from '../../../main/contract/events.ts'
 import { URGENCIES, type Urgency } from '../../../main/contract/words.ts'
 import { Live } from '../../client/live.svelte.ts'
 import type { Client } from '../../client/client.svelte.ts'
+import { withRigs } from './notice-frames.ts'
 
 type Latest = Tonight['latest'][number]
 /** Frames of a backlog land by the hundred a second: so often the band is drawn anew at most, ms. */
@@ -21,12 +22,9 @@ export class TonightState {
   #later: ReturnType<typeof setTimeout> | undefined
 
   readonly #latest = $derived.by(() => newest(this.#live.answer?.latest ?? [], this.#landed))
-  readonly #open = $derived.by(() =>
-    byNewest((this.#live.answer?.notices ?? []).filter(({ acknowledged }) => !acknowledged)),
-  )
-  readonly #seen = $derived.by(() =>
-    byNewest((this.#live.answer?.notices ?? []).filter(({ acknowledged }) => acknowledged)),
-  )
+  readonly #notices = $derived.by(() => byNewest(this.#live.answer ? withRigs(this.#live.answer) : []))
+  readonly #open = $derived.by(() => this.#notices.filter(({ acknowledged }) => !acknowledged))
+  readonly #seen = $derived.by(() => this.#notices.filter(({ acknowledged }) => acknowledged))
   readonly #urgent = $derived.by(() => this.#open.filter(({ severity }) => severity === 'actNow'))
   readonly #toShoot = $derived.by(() => byUrgency(this.#live.answer?.shortfall ?? []))
 

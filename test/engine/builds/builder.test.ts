@@ -225,7 +225,7 @@ describe('a build', { timeout: 60_000 }, () => {
     let isStopped = false
     engine.listen((event) => {
       events.push(event)
-      if (isStopped || event.event !== 'progress' || event.done < 12) return
+      if (isStopped || event.event !== 'progress' || event.title.startsWith('Measuring') || event.done < 12) return
       isStopped = true
       void engine.ask('stopBuild', {})
     })
@@ -233,7 +233,11 @@ describe('a build', { timeout: 60_000 }, () => {
     const kept = await masters()
     expect(kept.length).toBeLessThan(4)
     expect(filesOf('stopped-data')).toHaveLength(kept.length)
-    expect(events.filter((e) => e.event === 'progress').at(-1)).toMatchObject({ job: 'build', state: 'stopped' })
+    const progress = events.filter((e) => e.event === 'progress')
+    expect(progress.at(-1)).toMatchObject({ job: 'build', state: 'stopped' })
+    // Their pixels are looked at first, and that is told frame by frame.
+    const measuring = progress.filter(({ title }) => title === 'Measuring 48 frames')
+    expect(measuring.map(({ done, total }) => [done, total]).at(-1)).toEqual([48, 48])
     const rest = await build()
     expect(kept.length + rest.built.length).toBe(4)
   })

@@ -51,6 +51,13 @@ test('what is copied are plain words that can be typed in one by one', () => {
   )
 })
 
+test('of several rigs it is said whose flats they are; a dark is its camera’s', () => {
+  const onRoof = (row: (typeof shortfall)[number]) => ({ ...row, settings: { ...row.settings, rig: 'Roof' } })
+  const details = (rigs: boolean) => shortfall.map((row) => lines.shootDetail(onRoof(row), rigs)[0])
+  expect(details(true)).toEqual(['Roof', 'Roof', 'Kestrel 294C'])
+  expect(details(false)).toEqual(['Kestrel 294C', 'Kestrel 294C', 'Kestrel 294C'])
+})
+
 test('everything to shoot is copied with a blank line between rows', () => {
   expect(
     lines

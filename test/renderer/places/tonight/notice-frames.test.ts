@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest'
-import { noticeRuns } from '../../../../renderer/places/tonight/notice-frames.ts'
+import { noticeRuns, withRigs } from '../../../../renderer/places/tonight/notice-frames.ts'
 import { plain } from '../../../../renderer/parts/format.ts'
-import { run } from '../../support/night.ts'
+import { notices, run } from '../../support/night.ts'
 
 const first = run('a', {
   target: 'Heart 1',
@@ -33,4 +33,14 @@ test('a frame of no run that is known is not left out', () => {
     ['a', 11],
     [null, 99],
   ])
+})
+
+test('where a night has several rigs each notice says whose it is, unless it does so itself or is of both', () => {
+  const roof = { ...second, rig: 'Roof' }
+  const about = (text: string, ...frameIds: number[]) => ({ ...notices[0]!, text, frameIds })
+  const told = [about('No flat yet', 21), about('Roof has no flat', 21), about('The dark is old', 11, 21)]
+  const texts = (runs: Parameters<typeof withRigs>[0]['runs']) =>
+    withRigs({ notices: told, runs }).map(({ text }) => text)
+  expect(texts([first, roof])).toEqual(['No flat yet (Roof)', 'Roof has no flat', 'The dark is old'])
+  expect(texts([first, second])).toEqual(['No flat yet', 'Roof has no flat', 'The dark is old'])
 })
