@@ -34,6 +34,9 @@ import type { Answer, Ask, FromEngine, RequestName } from './index.ts'
 import type { EngineEvent } from './events.ts'
 import type { hostRequests } from './requests/host.ts'
 
+/** `progress` of this job comes before the engine is ready, where its database takes long to open. */
+export const OPENING = 'open'
+
 /** Exit code of an engine process that closed cleanly and is to be started again at once: another log is in place now. */
 export const START_AGAIN = 75
 

@@ -43,6 +43,15 @@ export interface EngineOptions {
   /** How watching is done, for tests that play a night at speed. */
   watching?: WatchTuning
   playDemo?: PlayDemo
+  /** Told what goes on where opening takes long: a large log that an older version wrote. */
+  onOpening?: (opening: Opening) => void
+}
+
+/** What is being done while the engine opens, and the how many-th of how many. */
+export interface Opening {
+  title: string
+  done: number
+  total: number
 }
 
 /** The engine: what a window can ask, and what the command line needs besides. */
@@ -77,7 +86,15 @@ export interface Engine extends EngineLink {
 export async function openEngine(options: EngineOptions): Promise<Engine> {
   const { clock = systemClock, zone = systemZone(), live = false } = options
   const dataDir = followMoves(resolve(options.dataDir))
-  const db = openDatabase(databaseIn(dataDir), { beforeMigration: (old) => backUpBefore(old, dataDir, clock) })
+  let unchecked: string | null = null
+  const db = openDatabase(databaseIn(dataDir), {
+    beforeMigration: (old) => {
+      options.onOpening?.({ title: 'Making a copy of the log before it is brought to this version', done: 0, total: 2 })
+      unchecked = backUpBefore(old, dataDir, clock)
+      options.onOpening?.({ title: 'Bringing the log to this version', done: 1, total: 2 })
+    },
+  })
+  if (unchecked !== null) options.onOpening?.({ title: 'Bringing the log to this version', done: 2, total: 2 })
   const stop = new AbortController()
   const events = new Events()
   const leaving = new Leaving()
@@ -98,7 +115,7 @@ export async function openEngine(options: EngineOptions): Promise<Engine> {
     () => builder.integrator,
     () => inspections.inspector,
   )
-  const backups = new BackupKeeper(core, (night) => void lane.rechecks.night(night).catch(() => {}))
+  const backups = new BackupKeeper(core, (night) => void lane.rechecks.night(night).catch(() => {}), unchecked)
   const mover = new Mover(core)
   const neighbours = new NeighbourWatch(core, () => lane.wake())
   core.attach(watching, arrivals, lane)

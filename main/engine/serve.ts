@@ -1,5 +1,5 @@
-import { Refusal, START_AGAIN, type FromEngine, type ToEngine } from '../contract/index.ts'
-import { openEngine, type EngineOptions } from './open.ts'
+import { OPENING, Refusal, START_AGAIN, type FromEngine, type ToEngine } from '../contract/index.ts'
+import { openEngine, type EngineOptions, type Opening } from './open.ts'
 
 /** The host's side, as the engine's process sees it. */
 export interface HostPort {
@@ -19,7 +19,7 @@ export async function serveHost(port: HostPort, options: EngineOptions): Promise
   const gone = new Promise<void>((resolve) => port.onGone(resolve))
   port.onMessage((message) => receive(message))
   try {
-    const engine = await openEngine({ live: true, ...options })
+    const engine = await openEngine({ live: true, onOpening: (opening) => tellOpening(port, opening), ...options })
     engine.listen((event) => port.send({ event }))
     const shutDown = new Promise<void>((resolve) => {
       receive = (message) => {
@@ -43,6 +43,12 @@ export async function serveHost(port: HostPort, options: EngineOptions): Promise
     port.send({ id: 0, ...sayError(error, 'open') })
     return 1
   }
+}
+
+/** Sent at once, though the thread is busy from then on. */
+function tellOpening(port: HostPort, { title, done, total }: Opening): void {
+  const state = done === total ? ('done' as const) : ('running' as const)
+  port.send({ event: { event: 'progress', job: OPENING, title, done, total, leftS: null, state, text: null } })
 }
 
 function sayError(error: unknown, request: string): { refused: string } | { failed: string } {

@@ -1,10 +1,12 @@
 import {
+  OPENING,
   Refusal,
   START_AGAIN,
   type Answer,
   type Ask,
   type EngineEvent,
   type EngineLink,
+  type EventOf,
   type FromEngine,
   type RequestName,
   type ToEngine,
@@ -67,6 +69,7 @@ export class EngineKeeper implements EngineLink {
   #deaths = 0
   #refusal: string | null = null
   #everReady = false
+  #opening: EngineEvent | null = null
   #restart: NodeJS.Timeout | null = null
   #closing: Promise<void> | null = null
 
@@ -94,6 +97,7 @@ export class EngineKeeper implements EngineLink {
 
   listen(listener: (event: EngineEvent) => void): () => void {
     this.#listeners.add(listener)
+    if (this.#opening && this.state === 'starting') listener(this.#opening)
     return () => this.#listeners.delete(listener)
   }
 
@@ -129,6 +133,7 @@ export class EngineKeeper implements EngineLink {
   #start(): void {
     this.#restart = null
     this.#refusal = null
+    this.#opening = null
     this.#setState('starting')
     const engine = this.#options.start()
     const startedAt = performance.now()
@@ -144,9 +149,10 @@ export class EngineKeeper implements EngineLink {
 
   #receive(message: FromEngine): void {
     if ('event' in message) {
-      if (message.event.event === 'engine') this.#setState(message.event.state)
-      else this.#tell(message.event)
-      return
+      const { event } = message
+      if (event.event === 'engine') return this.#setState(event.state)
+      if (event.event === 'progress' && event.job === OPENING) this.#noteOpening(event)
+      return this.#tell(event)
     }
     if (message.id === 0) {
       if ('refused' in message) this.#refusal = message.refused
@@ -158,6 +164,12 @@ export class EngineKeeper implements EngineLink {
     if ('answer' in message) pending.resolve(message.answer)
     else if ('refused' in message) pending.reject(new Refusal(message.refused))
     else pending.reject(new Error(message.failed))
+  }
+
+  /** Said in the log, too, and kept for whoever comes while it lasts. */
+  #noteOpening(event: EventOf<'progress'>): void {
+    this.#opening = event
+    if (event.state === 'running') this.#options.log(`${event.title}…`)
   }
 
   #ended(code: number | null, livedMs: number): void {

@@ -1,14 +1,14 @@
 import BetterSqlite3 from 'better-sqlite3'
 import { existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { expect, test } from 'vitest'
-import { listBackups } from '../../db/backup.ts'
+import { expect, onTestFinished, test } from 'vitest'
+import { checkCopy, listBackups } from '../../db/backup.ts'
 import { migrate, newestVersion } from '../../db/migrate.ts'
 import { migrations } from '../../db/migrations/index.ts'
 import { backupsFolder } from '../../main/engine/backups.ts'
 import { DATABASE } from '../../main/engine/data-folder/contents.ts'
-import { openEngine } from '../../main/engine/open.ts'
-import { freshEngine, StillClock } from './engines.ts'
+import { openEngine, type Opening } from '../../main/engine/open.ts'
+import { freshEngine, listenTo, StillClock } from './engines.ts'
 import { freshFolder } from './night-files.ts'
 
 const rows = (name: string) => readFileSync(join(import.meta.dirname, '../db/rows', name), 'utf8')
@@ -49,6 +49,33 @@ test('flats from before what lit them was kept are described again at the first 
   expect((await engine.ask('frame', { id: 8 })).frame.lightSource).toBe('sky')
   await engine.close()
 })
+
+test('whoever waits is told what is being done, and the copy is looked at closely afterwards', async () => {
+  const dataDir = oldDataFolder()
+  const said: Opening[] = []
+  const onOpening = (opening: Opening) => said.push(opening)
+  const engine = await openEngine({ dataDir, clock: new StillClock(), zone: 'UTC', live: true, onOpening })
+  onTestFinished(() => engine.close())
+  expect(said.map(({ title, done, total }) => [title.split(' ')[0], done, total])).toEqual([
+    ['Making', 0, 2],
+    ['Bringing', 1, 2],
+    ['Bringing', 2, 2],
+  ])
+  const folder = backupsFolder(dataDir)
+  const [copy] = listBackups(folder)
+  // A disk that loses what it was given, after the copy was found whole.
+  const bytes = readFileSync(copy)
+  bytes.fill(0x5a, bytes.length >> 1, (bytes.length >> 1) + 4096)
+  writeFileSync(copy, bytes)
+  const told = listenTo(engine)
+  const backup = (state: string) => told.of('progress').find((event) => event.job === 'backup' && event.state === state)
+  await told.until(() => backup('failed') !== undefined && backup('done') !== undefined, 20_000)
+  expect(backup('failed')!.text).toMatch(/before the log was brought to this version is damaged; .* check the disk/)
+  expect(readFileSync(`${copy}.damaged`).equals(bytes)).toBe(true)
+  const [another, ...more] = listBackups(folder)
+  expect(more).toEqual([])
+  checkCopy(another, { frames: 1, masters: 1 })
+}, 40_000)
 
 test('a fresh database and one of this version are not backed up for it', async () => {
   const engine = await freshEngine()

@@ -1,6 +1,6 @@
 import { existsSync, readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
-import { Refusal, type EngineEvent } from '../../main/contract/index.ts'
+import { OPENING, Refusal, type EngineEvent, type FromEngine } from '../../main/contract/index.ts'
 import { EngineAway, EngineKeeper, type EngineProcess } from '../../main/host/engine-link.ts'
 import { forkEngine } from '../../main/host/headless/engine-process.ts'
 import { fakeEngine, letIn, makeFolders, Page, stage } from './support/headless.ts'
@@ -70,6 +70,31 @@ describe('an engine that dies', () => {
 })
 
 describe('an engine that starts', () => {
+  test('tells what it does meanwhile, in the log and to whoever comes while it lasts, and no more once it is ready', () => {
+    let say = (_message: FromEngine) => {}
+    const start = (): EngineProcess => ({
+      send: () => {},
+      onMessage: (listener) => (say = listener),
+      onExit: () => {},
+      kill: () => {},
+    })
+    const log: string[] = []
+    const engine = new EngineKeeper({ start, log: (line) => log.push(line) })
+    const title = 'Bringing the log to this version'
+    const event = { ...{ job: OPENING, title, done: 1, total: 2, leftS: null, text: null }, event: 'progress' as const }
+    say({ event: { ...event, state: 'running' } })
+    const heard: EngineEvent[] = []
+    engine.listen((one) => heard.push(one))
+    expect(heard).toEqual([{ ...event, state: 'running' }])
+    expect(log).toEqual([`${title}…`])
+    say({ event: { ...event, done: 2, state: 'done' } })
+    say({ event: { event: 'engine', state: 'ready' } })
+    const late: EngineEvent[] = []
+    engine.listen((one) => late.push(one))
+    expect(late).toEqual([])
+    expect(log).toHaveLength(1)
+  })
+
   test('is asked what was asked before it was ready', async () => {
     const folders = makeFolders()
     const engine = new EngineKeeper({ start: () => forkEngine(fakeEngine, folders.data) })
