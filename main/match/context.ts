@@ -38,12 +38,14 @@ export interface Price {
 /**
  * Prices one difference, in temperature or exposure, between a frame and a dark (or dark flat): null where nothing is known.
  * @param tempC the temperature that stands for the frame
+ * @param wants what the frame is: the stack of its like is what the price is held against
  */
 export type PriceDifference = (
   frame: Settings,
   master: Master,
   field: 'exposureS' | 'sensorTempC' | 'setTempC',
   tempC: number | null,
+  wants: 'light' | 'flat',
 ) => Price | null
 
 /** Everything besides the masters that a verdict depends on. Same context, same masters, same frame: same verdict. */

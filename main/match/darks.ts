@@ -97,12 +97,12 @@ function findFitting(request: Request): Finding | null {
 }
 
 /** Puts to each difference in temperature or exposure what it would cost, where that is known. */
-function priced({ light, tempC, context }: Request, master: Master, differences: readonly Difference[]) {
+function priced({ light, need, tempC, context }: Request, master: Master, differences: readonly Difference[]) {
   const costs = new Set<string>()
   const all = differences.map((difference): Difference => {
     const field = difference.field
     if (field !== 'exposureS' && field !== 'sensorTempC' && field !== 'setTempC') return difference
-    const price = context.price?.(light, master, field, tempC)
+    const price = context.price?.(light, master, field, tempC, need === 'dark' ? 'light' : 'flat')
     if (!price) return difference
     if (price.text) costs.add(price.text)
     return { ...difference, ...(price.costE && { costE: price.costE }), costAdu: price.costAdu }

@@ -4,6 +4,7 @@ import { priceMismatch, stackNoiseE, weighCost, type PricedMismatch } from '../.
 import { darkSignal, type DarkLevelsAt } from '../../inspect/dark-signal.ts'
 import type { PriceDifference } from '../../match/context.ts'
 import { temperatureOf } from '../../match/tolerance.ts'
+import { sayCount } from '../../match/wording.ts'
 import { darkLevelsKept } from '../../../db/tables/dark-levels.ts'
 import { lightLevels, statedGain } from '../../../db/tables/light-levels.ts'
 import { sensorsKept } from '../../../db/tables/sensor-figures.ts'
@@ -27,7 +28,7 @@ export function createPricer({ db, shelf }: Pick<Core, 'db' | 'shelf'>): PriceDi
     const key = darkKey(master)
     byKey.set(key, [...(byKey.get(key) ?? []), { ...levels, exposureS: master.exposureS, tempC }])
   }
-  return (frame, master, field, tempC) => {
+  return (frame, master, field, tempC, wants) => {
     const key = darkKey(master)
     const levels = byKey.get(key)
     const [ownC, darkC] = [tempC ?? temperatureOf(frame), temperatureOf(master)]
@@ -43,7 +44,7 @@ export function createPricer({ db, shelf }: Pick<Core, 'db' | 'shelf'>): PriceDi
     const noise =
       ePerAdu === null || !sensor || !own
         ? null
-        : stackOf(frame, sensor.temporalDarkNoiseE.value, own.medianAdu, ePerAdu)
+        : stackOf(frame, wants, sensor.temporalDarkNoiseE.value, own.medianAdu, ePerAdu)
     return {
       costAdu: price.costAdu,
       ...(ePerAdu !== null && { costE: price.costE }),
@@ -51,18 +52,26 @@ export function createPricer({ db, shelf }: Pick<Core, 'db' | 'shelf'>): PriceDi
     }
   }
 
-  /** The noise that a stack of the lights in the log has anyway, e-; null while none of them is measured. */
-  function stackOf(frame: Settings, readNoiseE: number, darkAdu: number, ePerAdu: number): Stack | null {
+  /** The noise that a stack of the lights, or flats, in the log has anyway, e-; null while none of them is measured. */
+  function stackOf(
+    frame: Settings,
+    kind: 'light' | 'flat',
+    readNoiseE: number,
+    darkAdu: number,
+    ePerAdu: number,
+  ): Stack | null {
     const slackS = Math.max(0.01, frame.exposureS! * 0.001)
-    const { lights, medianAdu } = lightLevels(db, darkKey(frame), frame.exposureS! - slackS, frame.exposureS! + slackS)
-    if (!lights || medianAdu === null) return null
-    const skyE = Math.max(0, medianAdu - darkAdu) * ePerAdu
-    return { lights, noiseE: stackNoiseE(readNoiseE, skyE, lights) }
+    const [leastS, mostS] = [frame.exposureS! - slackS, frame.exposureS! + slackS]
+    const { frames, medianAdu } = lightLevels(db, kind, darkKey(frame), leastS, mostS)
+    if (!frames || medianAdu === null) return null
+    const lightE = Math.max(0, medianAdu - darkAdu) * ePerAdu
+    return { frames, kind, noiseE: stackNoiseE(readNoiseE, lightE, frames) }
   }
 }
 
 interface Stack {
-  lights: number
+  frames: number
+  kind: 'light' | 'flat'
   noiseE: number
 }
 
@@ -75,8 +84,8 @@ function sayDoubling({ doublingC, doublingFrom }: PricedMismatch, field: string)
     : `dark current taken to double ${every}, as published: not measured on this camera`
 }
 
-function sayPrice(price: PricedMismatch, field: string, { lights, noiseE }: Stack): string {
-  const why = [`${lights} ${lights === 1 ? 'light' : 'lights'}`, sayDoubling(price, field)].filter(Boolean)
+function sayPrice(price: PricedMismatch, field: string, { frames, kind, noiseE }: Stack): string {
+  const why = [sayCount(frames, kind), sayDoubling(price, field)].filter(Boolean)
   return weighCost(price.costE, noiseE, why)
 }
 

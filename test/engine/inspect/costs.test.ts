@@ -79,6 +79,48 @@ describe('the cost of a near match', () => {
   })
 })
 
+describe('the cost of a dark flat of another length', () => {
+  it('is told like a dark’s, against the noise of a stack of the flats, to frame and night alike', async () => {
+    const scene = createScene()
+    const paths = [
+      scene.master({ file: 'dark-flat.fits', kind: 'darkFlat', exposureS: 4.8, tempC: -9.2, frames: 100 }),
+      ...[120, 300].map((exposureS) =>
+        scene.master({ file: `dark-${exposureS}.fits`, kind: 'dark', exposureS, tempC: -9.2, frames: 100 }),
+      ),
+    ]
+    const engine = await engineOf(scene)
+    await engine.ask('addMasters', { paths, answers: {}, copy: false })
+    // Two flats and two darks of one exposure tell gain and noise; the others wait for their dark flats.
+    for (const n of [1, 2]) scene.flat(`sensor${n}`, { exposureS: 6, filter: 'luminance' })
+    for (const n of [1, 2]) scene.dark(`sensor-dark${n}`, { exposureS: 6 })
+    for (const n of [1, 2, 3]) scene.flat(`waiting${n}`, { exposureS: 4.5, filter: 'dual-band' })
+    const report = await engine.log([join(scene.folder, 'capture')])
+    const frames = engine.framesOf(report)
+    await engine.measure(frames.map(({ id }) => id))
+    await engine.ask('measureSensors', {})
+
+    const { id } = frames.find(({ path }) => path.includes('waiting1'))!
+    const darkFlat = (await engine.ask('frame', { id })).verdicts.darkFlat!
+    expect(darkFlat.verdict).toBe('near')
+    const cost = (field: string) => darkFlat.differences.find((one) => one.field === field)!
+    expect([cost('exposureS').light, cost('exposureS').master]).toEqual([4.5, 4.8])
+    // Longer and warmer than the flats: too much is taken away, by a tenth of an electron; hot pixels by more.
+    for (const field of ['exposureS', 'sensorTempC']) {
+      expect(cost(field).costE!.tail).toBeGreaterThan(0)
+      expect(cost(field).costE!.mean).toBeLessThan(0.2)
+      expect(cost(field).costAdu!.tail * PER_ADU).toBeCloseTo(cost(field).costE!.tail, 1)
+    }
+    expect(darkFlat.text).toMatch(/^4\.8 s, the flat has 4\.5 s|^−9\.2 °C, the flat has −10\.0 °C/)
+    expect(darkFlat.text).toMatch(/harmless \(3 flats\)/)
+    expect(darkFlat.text).toMatch(/3 flats; dark current taken to double every \d\.\d °C, as published/)
+    const { runs, shortfall } = await engine.ask('tonight', {})
+    expect(runs.find((run) => run.frameIds.includes(id))!.verdicts.darkFlat!.text).toBe(darkFlat.text)
+    expect(shortfall.find((row) => row.kind === 'darkFlat' && row.settings.exposureS === 4.5)!.reason).toContain(
+      'harmless',
+    )
+  })
+})
+
 describe('sensor figures', () => {
   it('come from the log, as the simulated sensor was made, and are kept with their date and sources', async () => {
     const scene = createScene()
