@@ -32,6 +32,8 @@ export interface BlockMap {
 
 /** Pixels further from 1 than this plus six times the noise are hot pixels or cosmic rays, unless most of a block is. */
 const wild = 0.1
+/** And so are pixels this many noises from the mean of their block, unless they are many: the faint end of a cosmic ray. */
+const strayNoises = 5
 
 /**
  * Divides `fresh` by `master`, each colour cell by its own mean ratio, and averages over blocks.
@@ -54,6 +56,7 @@ export function ratioBlocks(fresh: Plane, master: Plane, blockPx = 8): BlockMap 
   const deviation = new Float64Array(columns * rows)
   const limit = wild + 6 * pixelNoise
   const inverse = cellRatio.map((r) => 1 / r)
+  const near = new Float64Array(blockPx * blockPx)
   for (let by = 0; by < rows; by++)
     for (let bx = 0; bx < columns; bx++) {
       const x0 = bx * blockPx
@@ -71,14 +74,29 @@ export function ratioBlocks(fresh: Plane, master: Plane, blockPx = 8): BlockMap 
           all++
           allSum += d
           if (d < limit && d > -limit) {
-            kept++
+            near[kept++] = d
             keptSum += d
           }
         }
       }
-      deviation[by * columns + bx] = kept * 2 > all ? keptSum / kept : all ? allSum / all : NaN
+      const mean = kept * 2 > all ? withoutStrays(near, kept, keptSum / kept, strayNoises * pixelNoise) : allSum / all
+      deviation[by * columns + bx] = all ? mean : NaN
     }
   return { deviation, columns, rows, width, height, blockPx, cellRatio, pixelNoise, blockNoise: pixelNoise / blockPx }
+}
+
+/** Mean of those within `reach` of the mean of all, where they are more than half. */
+function withoutStrays(values: Float64Array, count: number, mean: number, reach: number): number {
+  let kept = 0
+  let sum = 0
+  for (let i = 0; i < count; i++) {
+    const d = values[i] - mean
+    if (d <= reach && d >= -reach) {
+      kept++
+      sum += d
+    }
+  }
+  return kept * 2 > count ? mean + sum / kept : mean
 }
 
 /** Ratio of the sums over each colour cell: noise of single pixels does not bias it. */
