@@ -60,12 +60,14 @@ function levelPoints(level: RunLevel): FlatPoint[] {
   const text = `Level ${sayAdu(now.medianAdu)}; aim for ${sayAdu(aimAdu)}${less}${fit}.`
   const points = [point('level', text, isRight ? null : advise(aimAdu))]
   const top = sayAdu(limits.linearTopAdu)
+  // Where the aim itself is held down by the brightest channel, only another balance gives more light to the rest.
+  const colour = isRight || less ? 'balance the colour of the light' : 'at the level to aim for it is within that'
   if (now.brightestAdu > limits.linearTopAdu)
     points.push(
       point(
         'brightest',
         `The brightest channel is at ${sayAdu(now.brightestAdu)}; the response is straight up to ${top}.`,
-        `${isRight ? `${advise(aimAdu)}; or ` : ''}balance the colour of the light`,
+        `${isRight ? `${advise(aimAdu)}; or ` : ''}${colour}`,
       ),
     )
   const noisy = tooNoisy(level)

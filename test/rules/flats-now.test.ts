@@ -30,6 +30,21 @@ describe('flats while they are being shot', () => {
     // 28 000 over 14 000; no pedestal is known.
     expect(of(flat.points, 'level')!.todo).toContain('Brighten the panel to 200 %, or expose 7.0 s')
   })
+  it('ask for another balance only where the brightest channel holds the aim down, not where the light is too bright', () => {
+    const lit = (R: number, G: number, B: number) => ({
+      figures: figures({ median: G, channels: { R: channel(R), G: channel(G), B: channel(B) } }),
+    })
+    const brightest = (played: SimulatedNight) => of(flatsAt(played)[0].points, 'brightest')!.todo
+    expect(brightest(night().flats(4, lit(40_000, 52_000, 40_000)))).toBe('At the level to aim for it is within that.')
+    expect(brightest(night().flats(4, lit(64_000, 30_000, 12_000)))).toBe('Balance the colour of the light.')
+  })
+  it('that were clipped before the light was turned down are shot again, without dimming it further', () => {
+    const bright = night().flats(4, { figures: figures({ median: 56_000, clippedHigh: 200_000 }) })
+    const why = (played: SimulatedNight) =>
+      played.assessAt('23:00').notices.find(({ rule }) => rule === 'flat-clipped')!.why
+    expect(why(bright)).toContain('Dim the panel and shoot them again.')
+    expect(why(bright.flats(3, level(28_000)))).toContain('The light was turned down since: shoot as many again')
+  })
   it('say "so dim" where the exposure would fall below the floor', () => {
     const [flat] = flatsAt(night().flats(4, level(56_000)))
     expect(of(flat.points, 'level')!.todo).toBe('Dim the panel to 50 %, or expose 1.8 s: below the 3 s floor, so dim.')

@@ -81,11 +81,12 @@ export const flatClipped: Rule = (view) =>
   flatRuns(view).flatMap((judged) => {
     const clipped = judged.frames.filter(isMeasured).filter(isClipped)
     if (!clipped.length) return []
+    const isLatest = levelOf(judged, view)?.latest.some(isClipped)
     return [
       draft(view, 'flat-clipped', [judged.run.id], {
         severity: 'beforeTeardown',
         text: `${nameOf(judged)} are clipped: ${sayCount(clipped.length, 'flat')} of ${judged.run.frames}`,
-        why: 'Pixels at the end of the scale cannot correct anything. Dim the panel and shoot them again.',
+        why: `Pixels at the end of the scale cannot correct anything. ${isLatest ? 'Dim the panel and shoot them again.' : 'The light was turned down since: shoot as many again, or set these aside.'}`,
         frames: clipped,
       }),
     ]

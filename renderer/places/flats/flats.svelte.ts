@@ -1,7 +1,7 @@
-import type { Answer, FlatNow, Master, Rig, Run, TrainChange } from '../../../main/contract/index.ts'
+import type { Answer, FlatNow, Master, Rig, Run, Shortfall, TrainChange } from '../../../main/contract/index.ts'
 import { Live } from '../../client/live.svelte.ts'
 import type { Client } from '../../client/client.svelte.ts'
-import { flatRows } from './rows.ts'
+import { darkFlatsFor, flatRows } from './rows.ts'
 
 /** Everything that the place of the flats shows, kept fresh. */
 export class FlatsState {
@@ -67,6 +67,11 @@ export class FlatsState {
   /** How the flats of a run are at the moment: level, balance, clipping, each with what to do. */
   nowOf(run: Run): FlatNow | null {
     return this.#now.answer?.flats.find((flat) => flat.run === run.id) ?? null
+  }
+
+  /** The dark flats that a run of flats still needs; null where it has them, or there are too few flats to ask for any. */
+  nextFor(run: Run): Shortfall | null {
+    return darkFlatsFor(run, this.#tonight.answer?.shortfall ?? [])
   }
 
   get agingDays() {

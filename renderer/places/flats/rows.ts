@@ -1,4 +1,4 @@
-import type { Master, Rig, Run, RunVerdict, TrainChange } from '../../../main/contract/index.ts'
+import type { Master, Rig, Run, RunVerdict, Shortfall, TrainChange } from '../../../main/contract/index.ts'
 
 /** One rig (or train), filter and binning: the newest flat of it, what touched it since, the flats that are being shot, and for whom. */
 export interface FlatRow {
@@ -84,3 +84,14 @@ const verdictsOf = (lights: readonly Run[]): FlatRow['lights'] =>
     verdict: same[0]!.verdicts.flat!,
     frames: same.reduce((sum, run) => sum + run.frames, 0),
   }))
+
+const asked = ['camera', 'body', 'gain', 'offset', 'readout', 'binning', 'setTempC'] as const
+
+/** The row of what is still to be shot that a run of flats waits for: dark flats of its own exposure and settings. */
+export const darkFlatsFor = (run: Run, shortfall: readonly Shortfall[]): Shortfall | null =>
+  shortfall.find(
+    ({ kind, settings }) =>
+      kind === 'darkFlat' &&
+      settings.exposureS === run.exposureS &&
+      asked.every((field) => settings[field] === undefined || settings[field] === run[field]),
+  ) ?? null

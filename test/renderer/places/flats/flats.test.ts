@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest'
-import type { Master, TrainChange } from '../../../../main/contract/index.ts'
+import type { Master, Shortfall, TrainChange } from '../../../../main/contract/index.ts'
 import { plain } from '../../../../renderer/parts/format.ts'
 import { channelsText, litText, sortPoints, sourceOptions } from '../../../../renderer/places/flats/now.ts'
-import { flatRows, touchedSince } from '../../../../renderer/places/flats/rows.ts'
+import { darkFlatsFor, flatRows, touchedSince } from '../../../../renderer/places/flats/rows.ts'
 import { flatAnswer, typedMoment } from '../../../../renderer/places/flats/words.ts'
 import { master, run } from '../../support/night.ts'
 
@@ -72,6 +72,17 @@ describe('the rows', () => {
       ['2x2', 6, []],
     ])
     expect(flatAnswer(rows[0]!, 30, 0).text).toBe('None on the shelf yet; none was shot in the newest night.')
+  })
+
+  test('name the dark flats that a run waits for, by its exposure and settings', () => {
+    const shot = run('s', { kind: 'flat', exposureS: 3, gain: 100, offset: 30, setTempC: -10 })
+    const { exposureS, gain, offset, setTempC } = shot
+    const row = (settings: object) =>
+      ({ kind: 'darkFlat', settings: { exposureS, gain, offset, setTempC, ...settings } }) as Shortfall
+    const [own, longer, other] = [row({}), row({ exposureS: 4 }), row({ gain: 0 })]
+    expect(darkFlatsFor(shot, [longer, other, own])).toBe(own)
+    expect(darkFlatsFor(shot, [longer, other])).toBeNull()
+    expect(darkFlatsFor(shot, [{ ...own, kind: 'flat' }])).toBeNull()
   })
 
   test('say how a flat stands', () => {
