@@ -3,6 +3,7 @@ import { countRawDarks } from '../match/raw.ts'
 import { temperatureOf } from '../match/tolerance.ts'
 import { sayCount, sayExposure } from '../match/wording.ts'
 import { wantedCount } from '../match/verdict-text.ts'
+import { endMs, inTime } from './cadence.ts'
 import { suggestFlatExposure } from './flat-exposure.ts'
 import { nameCause } from './identity.ts'
 import { leastFrames, type Need } from './needs.ts'
@@ -21,21 +22,37 @@ export const isOpen = (need: Need, view: NightView) =>
   need.have < wantedCount(need.kind, view.state.match.tolerances)
 
 /**
- * What is still to be shot. Flats and their dark flats come first, as one block; then dark flats for flats that are there
- * already; then darks. Most urgent first, within that by the exposure that waits.
+ * What is still to be shot. First the dark flats of the flats that were just shot: the panel goes off, all else stays. Then flats
+ * and their dark flats, as one block; dark flats for other flats that are there already; darks. Most urgent first, within that by
+ * the exposure that waits.
  */
 export function findShortfall(view: NightView): Shortfall[] {
   const blocks = view.needs
     .filter((need) => isOpen(need, view))
-    .map((need) => (need.kind === 'flat' ? flatBlock(need, view) : [rowOf(need, view)]))
+    .map((need) => ({
+      rows: need.kind === 'flat' ? flatBlock(need, view) : [rowOf(need, view)],
+      isNext: need.kind === 'darkFlat' && wereJustShot(need.frames, view),
+    }))
   blocks.sort(
-    ([a], [b]) =>
+    ({ rows: [a], isNext: aIsNext }, { rows: [b], isNext: bIsNext }) =>
       URGENCIES.indexOf(a.urgency) - URGENCIES.indexOf(b.urgency) ||
+      Number(bIsNext) - Number(aIsNext) ||
       order.indexOf(a.kind) - order.indexOf(b.kind) ||
       b.lightS - a.lightS ||
       (a.id < b.id ? -1 : 1),
   )
-  return withoutRepeats(blocks.flat())
+  return withoutRepeats(blocks.flatMap(({ rows }) => rows))
+}
+
+/** A run of flats that is not whole goes on after a shorter pause than this: a cable, a dimmer. */
+const runEndsMs = 120_000
+
+/** Whether the rig's last flats are among these, and are whole or have ended. */
+function wereJustShot(flats: readonly Frame[], view: NightView): boolean {
+  const ofRig = view.runs.filter(({ run }) => run.kind === 'flat' && !run.aside && run.rig === flats[0].rig)
+  const last = inTime(ofRig.flatMap(({ frames }) => frames)).at(-1)
+  if (!last || !flats.some(({ id }) => id === last.id)) return false
+  return flats.length >= wantedCount('flat', view.state.match.tolerances) || view.clock.nowMs - endMs(last) > runEndsMs
 }
 
 const order: readonly Shortfall['kind'][] = ['flat', 'darkFlat', 'dark']

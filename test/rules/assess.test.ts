@@ -228,6 +228,25 @@ describe('the shortfall', () => {
     expect(rows).toEqual(['Ha', 'darkFlat', 'R', 'L', 'dark'])
   })
 
+  it('puts the dark flats of the flats that were just shot before everything of their urgency, once their run is whole or has ended', () => {
+    const through = (filter: string) => ({ filter, exposureS: 6 })
+    const lights = () => new SimulatedNight(darkOnly()).lights(30, { filter: 'Ha' }).lights(5, { filter: 'L' })
+    const firstAt = (night: SimulatedNight, time: string) => {
+      const [row] = night.assessAt(time).shortfall
+      return `${row.kind} ${row.settings.exposureS ?? ''} ${row.settings.filter ?? ''}`.trim()
+    }
+    const whole = lights().flats(25, through('L'))
+    const aMinuteAfter = ({ frames }: SimulatedNight) =>
+      new Date(Date.parse(frames.at(-1)!.startedAt!) + 66_000).toISOString().slice(11, 16)
+    expect(firstAt(whole, aMinuteAfter(whole))).toBe('darkFlat 6')
+    const begun = lights().flats(4, through('L'))
+    expect(firstAt(begun, aMinuteAfter(begun))).toMatch(/^flat .*Ha$/)
+    expect(firstAt(begun, '23:30')).toBe('darkFlat 6')
+    // The next filter's flats are being shot: theirs are the last now.
+    const next = whole.flats(4, { filter: 'R', exposureS: 8 })
+    expect(firstAt(next, aMinuteAfter(next))).toMatch(/^flat .*Ha$/)
+  })
+
   it('carries the cautions where they belong', () => {
     const rows = new SimulatedNight([]).lights(10).assessAt('20:00').shortfall
     const cautions = Object.fromEntries(rows.map((r) => [r.kind, r.cautions.join()]))
