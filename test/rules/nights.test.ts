@@ -438,6 +438,11 @@ const sensorNights: Night[] = [
     open: { later: ['dark-aging anyTime 60'] },
   },
   {
+    says: 'a dark against which a check dark did not hold, young as it is',
+    play: () => new SimulatedNight([aMaster({ id: 1, refutedAt: at('19:00') }), aMasterFlat({ id: 3 })]).lights(60),
+    open: { later: ['dark-aging anyTime 60'] },
+  },
+  {
     says: 'a dark from before the capture program changed',
     play: () =>
       new SimulatedNight([

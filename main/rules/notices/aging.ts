@@ -8,7 +8,10 @@ import { draft, type Draft, type Rule } from './draft.ts'
 
 const dayMs = 86_400_000
 
-/** `flat-aging` and `dark-aging`: once per master that was matched tonight and is old, or since which program or black level have changed. */
+/**
+ * `flat-aging` and `dark-aging`: once per master that was matched tonight and is old, or since which program or black level have
+ * changed, or which did not hold against a check frame.
+ */
 export const aging: Rule = (view) => {
   const used = new Map<number, { need: Need; frames: Draft['frameIds'] }>()
   for (const { run, frames, verdicts } of view.runs) {
@@ -54,22 +57,29 @@ function agingOf(
   const days = Math.floor((view.clock.nowMs - since) / dayMs)
   const old = Number.isFinite(days) && days > (flat ? tolerances.flatAgingDays : tolerances.darkAgingDays)
   const change = flat ? null : (programChange(master, frames, view) ?? levelChange(master, steps))
-  if (!old && !change) return []
+  const refuted = (master.refutedAt ?? null) !== null
+  if (!old && !change && !refuted) return []
   // A flat of a closed epoch can't be checked against the train any more, and nobody can do anything about it.
   if (flat && need.epoch?.endedBy) return []
   const fresh = flat && need.have > 0
   const rule: RuleName = flat ? 'flat-aging' : 'dark-aging'
   const which = flat ? need.sample.filter : master.exposureS === null ? null : sayExposure(master.exposureS)
   const what = `${which === null ? '' : `${which} `}${sayKinds(master.kind, 1)}`
-  const check = fresh
-    ? `${sayCount(need.have, 'flat')} of tonight ${need.have === 1 ? 'is' : 'are'} there: hold one against it, or build them.`
-    : `Shoot one check ${flat ? 'flat before the rig is touched' : 'dark at any time'}: if it holds, the master serves on.`
+  const there = `${sayCount(need.have, 'flat')} of tonight ${need.have === 1 ? 'is' : 'are'} there`
+  const again = `${sayKinds(master.kind, 2)}${flat ? ' before the rig is touched' : ' at any time'}`
+  const check = refuted
+    ? `A check frame did not hold: ${fresh ? `${there}: build them` : `shoot new ${again}`}, or retire it. Another check frame that holds releases it.`
+    : fresh
+      ? `${there}: hold one against it, or build them.`
+      : `Shoot one check ${flat ? 'flat before the rig is touched' : 'dark at any time'}: if it holds, the master serves on.`
   return [
-    draft(view, rule, [master.id], {
+    draft(view, rule, refuted ? [master.id, 'refuted'] : [master.id], {
       severity: flat && !fresh ? 'beforeTeardown' : 'anyTime',
-      text: old
-        ? `The ${what} is ${days} days old: shoot one check frame`
-        : `The ${what} ${change}: shoot one check frame`,
+      text: refuted
+        ? `The ${what} does not hold any more: ${fresh ? 'build a new one' : `shoot new ${sayKinds(master.kind, 2)}`}`
+        : old
+          ? `The ${what} is ${days} days old: shoot one check frame`
+          : `The ${what} ${change}: shoot one check frame`,
       why: `${sayCount(frames.length, frames[0].kind === 'flat' ? 'flat' : 'light')} rely on it. ${check}`,
       frames,
       master: master.id,

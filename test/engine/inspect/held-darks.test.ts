@@ -64,5 +64,9 @@ it('the same version asks for nothing; a step of the black level does, and a che
   const { holds, findings } = await engine.ask('checkDark', { path })
   expect(holds).toBe(false)
   expect(findings.map(({ what }) => what)).toContain('pedestal')
-  expect(await asked(engine)).toHaveLength(1)
+  expect(await asked(engine)).toEqual(['The 300 s dark does not hold any more: shoot new darks'])
+  await engine.ask('checkDark', {
+    path: scene.dark('b/again', { startedAt: `${later}T21:40:00Z`, ...by('Shutter 2.1') }),
+  })
+  expect(await asked(engine)).toEqual([])
 })
