@@ -68,7 +68,7 @@ function agingOf(
   const there = `${sayCount(need.have, 'flat')} of tonight ${need.have === 1 ? 'is' : 'are'} there`
   const again = `${sayKinds(master.kind, 2)}${flat ? ' before the rig is touched' : ' at any time'}`
   const check = refuted
-    ? `A check frame did not hold: ${fresh ? `${there}: build them` : `shoot new ${again}`}, or retire it. Another check frame that holds releases it.`
+    ? `A check frame did not hold. ${fresh ? `${there}: build them` : `Shoot new ${again}`}, or retire this one. Another check frame that holds releases it.`
     : fresh
       ? `${there}: hold one against it, or build them.`
       : `Shoot one check ${flat ? 'flat before the rig is touched' : 'dark at any time'}: if it holds, the master serves on.`
