@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest'
-import { rmSync } from 'node:fs'
+import { readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
 import { freshEngine } from './engines.ts'
 import { writeRun } from './night-files.ts'
 import { captureFolder } from './rigs/shelf.ts'
@@ -14,4 +15,31 @@ test('without a desktop, the place of a file is told instead of shown; a host le
   expect(await engine.ask('place', { of: 'frame', id: 1 })).toEqual({ path })
   rmSync(path)
   await expect(engine.ask('place', { of: 'frame', id: 1 })).rejects.toThrow(/not there at the moment/)
+})
+
+test('a host writes the table of a night where its user said, over an older one, and never among the camera’s frames', async () => {
+  const folder = captureFolder('night')
+  const [frame] = writeRun(folder, 2)
+  const tables = captureFolder('tables')
+  const engine = await freshEngine()
+  await engine.log([folder])
+  await engine.ask('watchFolder', { path: folder })
+  const { csv } = await engine.ask('nightLog', {})
+  const path = join(tables, 'night.csv')
+  writeFileSync(path, 'an older one, and longer'.repeat(1000))
+  expect(await engine.ask('writeNightLog', { path })).toEqual({ path, night: '2026-11-20', frames: 2 })
+  expect(readFileSync(path, 'utf8')).toBe(csv)
+  expect(readdirSync(tables)).toEqual(['night.csv'])
+  const before = readdirSync(folder)
+  await expect(engine.ask('writeNightLog', { path: join(folder, 'night.csv') })).rejects.toThrow(
+    /where the camera's own frames are: write the table elsewhere/,
+  )
+  await expect(engine.ask('writeNightLog', { path: frame! })).rejects.toThrow(/elsewhere|another file/)
+  await expect(engine.ask('writeNightLog', { path: join(tables, 'none', 'night.csv') })).rejects.toThrow(
+    /make it first/,
+  )
+  await expect(engine.ask('writeNightLog', { path: tables })).rejects.toThrow(/could not be written/)
+  expect(readdirSync(folder)).toEqual(before)
+  await expect(engine.ask('chooseFolder', {})).rejects.toThrow(/type the path/)
+  await expect(engine.ask('saveNightLog', { night: '2026-11-20' })).rejects.toThrow(/nightshelf export/)
 })

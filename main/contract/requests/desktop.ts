@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import { asks, does, nothing } from '../request.ts'
+import { night } from './night.ts'
 
 const id = z.number().int().positive()
 
@@ -13,6 +14,10 @@ const atLogin = z.object({ possible: z.boolean(), on: z.boolean(), how: z.string
 export const desktopRequests = {
   /** Shows a file in the machine's file manager. The page names it by id and never learns nor sends its path. */
   reveal: does(z.union([z.strictObject({ frame: id }), z.strictObject({ master: id })]), nothing),
+  /** Lets its user choose a folder in the system's own window; null where none was chosen. */
+  chooseFolder: does(nothing, z.object({ path: z.string().nullable() })),
+  /** Lets its user choose where the table of a night goes, and writes it; false where nothing was chosen. */
+  saveNightLog: does(z.strictObject({ night }), z.object({ saved: z.boolean(), frames: z.number() })),
   startAtLogin: asks(nothing, atLogin),
   setStartAtLogin: does(z.object({ on: z.boolean() }), atLogin),
 }

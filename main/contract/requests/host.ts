@@ -1,6 +1,7 @@
 import { z } from 'zod'
 import { asks, does, nothing } from '../request.ts'
 import { FILE_VIEWS } from '../words.ts'
+import { night } from './night.ts'
 
 /**
  * Requests that a host asks on its own behalf. The page cannot reach them: they deal in paths, and a page only ever
@@ -19,6 +20,14 @@ export const hostRequests = {
   place: asks(
     z.object({ of: z.enum(['frame', 'master']), id: z.number().int().positive() }),
     z.object({ path: z.string() }),
+  ),
+  /**
+   * Writes the table of `nightLog` to a file, whole or not at all, over one that is there. Refused with a sentence below a folder of
+   * frames, and where a frame or master stands.
+   */
+  writeNightLog: does(
+    z.object({ night: night.optional(), path: z.string() }),
+    z.object({ path: z.string(), night: z.string(), frames: z.number() }),
   ),
   /** The machine slept and is awake again: watcher events may have been missed, so every folder is scanned now. */
   wake: does(nothing, nothing),

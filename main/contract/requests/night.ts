@@ -3,7 +3,7 @@ import { asks, does, nothing } from '../request.ts'
 import { frameSchema } from '../frame.ts'
 import { tonightSchema, verdictsSchema } from '../night.ts'
 
-const night = z.string().regex(/^\d{4}-\d{2}-\d{2}$/, 'A night is written as its date, like 2026-11-20.')
+export const night = z.string().regex(/^\d{4}-\d{2}-\d{2}$/, 'A night is written as its date, like 2026-11-20.')
 
 export const nightRequests = {
   /** The current night if it has frames, else the newest logged; or the night named. */

@@ -12,6 +12,14 @@ export const desktopHandlers = (core: Core): Pick<Handlers, keyof typeof desktop
     const { path } = 'frame' in asked ? storedOf(core, 'frame', asked.frame) : storedOf(core, 'master', asked.master)
     throw new Refusal(`A browser cannot open a file manager: the file stands at ${path} on the machine that logs.`)
   },
+  chooseFolder: () => {
+    throw new Refusal('A browser cannot open a window of that machine: type the path of the folder, or walk there.')
+  },
+  saveNightLog: ({ night }) => {
+    throw new Refusal(
+      `A browser saves the table by itself; on the machine that logs, "nightshelf export FILE.csv --night ${night}" writes it.`,
+    )
+  },
   startAtLogin: () => ({ possible: false, on: false, how: BY_HAND }),
   setStartAtLogin: () => {
     throw new Refusal(BY_HAND)

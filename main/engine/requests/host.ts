@@ -4,12 +4,14 @@ import type { Core } from '../core.ts'
 import { pixelFile, standing, storedOf } from '../files/pixels.ts'
 import { thumbnailPath } from '../files/thumbnails.ts'
 import { checkPicture } from '../inspect/record.ts'
+import { writeNightLog } from '../night/night-log.ts'
 
-type Names = 'file' | 'place' | 'wake' | 'shutDown'
+type Names = 'file' | 'place' | 'writeNightLog' | 'wake' | 'shutDown'
 
 export const hostHandlers = (core: Core, close: () => Promise<void>): Pick<Handlers, Names> => ({
   file: (asked) => fileOf(core, asked),
   place: ({ of, id }) => ({ path: standing(of, id, storedOf(core, of, id)) }),
+  writeNightLog: ({ night = core.nights.usual(), path }) => writeNightLog(core, night, path),
   wake: () => {
     core.lookAgain()
     return {}

@@ -2,20 +2,13 @@ import { setImmediate as breathe } from 'node:timers/promises'
 import { Refusal, type Handlers, type Tonight } from '../../contract/index.ts'
 import { parseHeader } from '../../fits/header.ts'
 import { cardsOf } from '../../../db/tables/cards.ts'
-import {
-  frameById,
-  groupTempC,
-  nightSumsBefore,
-  unmeasuredOfNight,
-  type NightSum,
-  framesOfNight,
-} from '../../../db/tables/frames.ts'
+import { frameById, groupTempC, nightSumsBefore, unmeasuredOfNight, type NightSum } from '../../../db/tables/frames.ts'
 import { acknowledgeNotice } from '../../../db/tables/notices.ts'
 import { trainChanges } from '../../../db/tables/train-changes.ts'
 import { instant } from '../clock.ts'
 import type { Core } from '../core.ts'
 import { sayCards } from '../files/cards.ts'
-import { framesAsCsv } from '../night/csv.ts'
+import { nightLog } from '../night/night-log.ts'
 import { findNights } from '../night/find-nights.ts'
 import { imageOf } from '../files/image.ts'
 import { nextFrameAt } from '../night/pace.ts'
@@ -27,11 +20,7 @@ type Names = 'tonight' | 'nights' | 'findNights' | 'nightLog' | 'frame' | 'image
 
 export const nightHandlers = (core: Core): Pick<Handlers, Names> => ({
   tonight: ({ night }) => tonight(core, night ?? core.nights.usual()),
-  nightLog: ({ night = core.nights.usual() }) => {
-    const frames = framesOfNight(core.db, night)
-    if (!frames.length) throw new Refusal(`Nothing is logged of the night of ${night}.`)
-    return { night, frames: frames.length, csv: framesAsCsv(frames) }
-  },
+  nightLog: ({ night = core.nights.usual() }) => nightLog(core, night),
   nights: async () => ({ nights: await listNights(core) }),
   findNights: async ({ target }) => ({ nights: await findNights(core.db, target) }),
   frame: ({ id }) => {

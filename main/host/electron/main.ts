@@ -31,11 +31,11 @@ if (becomeOnlyInstance(dataDir)) {
   const night = followNight(engine)
   guardSession()
   serveScheme(engine, built.page, log)
-  answerVerbs(withDesktop(engine), log)
   watchFolders(engine, folders, log)
   setUpPower(engine, log)
 
   const window = createWindow(dataDir, { quietly })
+  answerVerbs(withDesktop(engine, window.native), log)
   passOnEvents(engine, window)
   setUpMenu(window)
   setUpNotifications(night, window)

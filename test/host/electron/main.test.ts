@@ -117,6 +117,32 @@ describe('the page', () => {
     expect(host.electron.calls('shell.showItemInFolder')).toEqual(shown)
   })
 
+  test('chooses a folder in the system’s own window, or none', async () => {
+    await using host = await boot()
+    expect(await host.electron.ask('chooseFolder')).toEqual({ answer: { path: null } })
+    host.electron.chosenPath = '/frames/tonight'
+    expect(await host.electron.ask('chooseFolder')).toEqual({ answer: { path: '/frames/tonight' } })
+    const [parent, options] = host.electron.calls('dialog.showOpenDialog').at(-1)!
+    expect(parent).toBe(host.electron.window)
+    expect(options).toMatchObject({ properties: ['openDirectory'] })
+  })
+
+  test('saves a night’s table where its user says; the page names no path, and the engine refuses folders of frames', async () => {
+    await using host = await boot()
+    const save = () => host.electron.ask('saveNightLog', { night: '2026-11-20' })
+    expect(await save()).toEqual({ answer: { saved: false, frames: 0 } })
+    host.electron.chosenPath = '/tables/night.csv'
+    expect(await save()).toEqual({ answer: { saved: true, frames: 3 } })
+    expect(host.electron.calls('dialog.showSaveDialog').at(-1)![1]).toMatchObject({
+      defaultPath: 'night-2026-11-20.csv',
+    })
+    host.electron.chosenPath = '/frames/night.csv'
+    expect(await save()).toEqual({ refused: '/frames/night.csv lies in /frames.' })
+    expect(await host.electron.ask('saveNightLog', { night: '2026-11-20', path: '/etc/passwd' })).toHaveProperty(
+      'refused',
+    )
+  })
+
   test('hears every event, and how the engine is whenever it is loaded', async () => {
     await using host = await boot()
     await engineReady(host.electron)

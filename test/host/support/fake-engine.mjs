@@ -31,6 +31,8 @@ const handlers = {
       ? { path: join(dataDir, 'one.fits'), type: view === 'pixels' ? 'application/fits' : 'image/png' }
       : { refused: 'There is no such frame.' },
   place: ({ of, id }) => (id === 1 ? { path: join(dataDir, `${of}.fits`) } : { refused: `There is no ${of} ${id}.` }),
+  writeNightLog: ({ night, path }) =>
+    path.startsWith('/frames/') ? { refused: `${path} lies in /frames.` } : { path, night, frames: 3 },
   library: () => ({ failed: 'TypeError: masters is undefined' }),
   verifyLibrary: () => null,
   retireMaster: () => process.kill(process.pid, 'SIGKILL'),

@@ -1,4 +1,4 @@
-import { existsSync, writeFileSync } from 'node:fs'
+import { existsSync } from 'node:fs'
 import { resolve } from 'node:path'
 import { Refusal } from '../../../contract/index.ts'
 import { openEngine } from '../../../engine/open.ts'
@@ -21,13 +21,8 @@ export const exportNight: Verb = {
     if (existsSync(out)) throw new Refusal(`"${out}" is there already: choose another name.`)
     const engine = await openEngine({ dataDir })
     try {
-      const { night, frames, csv } = await engine.ask('nightLog', { night: options.night as string | undefined })
-      try {
-        writeFileSync(out, csv, { flag: 'wx' })
-      } catch (error) {
-        const { code } = error as NodeJS.ErrnoException
-        throw new Refusal(`"${out}" could not be written (${code}): choose a folder that may be written.`)
-      }
+      const asked = { night: options.night as string | undefined, path: out }
+      const { night, frames } = await engine.ask('writeNightLog', asked)
       answer({ out, night, frames })
       say(`${count(frames, 'frame', 'frames')} of the night of ${night}: ${out}`)
       return 0

@@ -39,6 +39,8 @@ export class StandIn {
   isMaximized = false
   /** What the next message box is answered with. */
   chosen = 0
+  /** What the next dialog for a file or folder is answered with; null: put away. */
+  chosenPath: string | null = null
   readonly windows: Emitter[] = []
   readonly handlers = new Map<string, (event: unknown, input: unknown) => Promise<unknown>>()
   readonly notifications: Emitter[] = []
@@ -96,7 +98,14 @@ export class StandIn {
         setApplicationMenu: this.#spy('Menu.setApplicationMenu'),
       },
       nativeImage: { createEmpty: () => this.#emitter('image', {}) },
-      dialog: this.#emitter('dialog', { showMessageBox: async () => ({ response: this.chosen }) }),
+      dialog: this.#emitter('dialog', {
+        showMessageBox: async () => ({ response: this.chosen }),
+        showOpenDialog: async () => ({
+          canceled: !this.chosenPath,
+          filePaths: this.chosenPath ? [this.chosenPath] : [],
+        }),
+        showSaveDialog: async () => ({ canceled: !this.chosenPath, filePath: this.chosenPath ?? '' }),
+      }),
       powerMonitor: this.powerMonitor,
       shell: this.#emitter('shell', {}),
       screen: { getDisplayMatching: () => ({ workArea: { x: 0, y: 0, width: 1920, height: 1080 } }) },
