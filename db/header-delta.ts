@@ -7,6 +7,8 @@ const MOST_GAP = 0xffff
 const MOST_RUN = 0xff
 /** Fewer equal bytes than this between two differing ones stay inside the run: a new run would cost as much. */
 const BRIDGE = 3
+/** Bytes that are compared in one go, two cards. */
+const AT_ONCE = 160
 
 const scratch = Buffer.allocUnsafeSlow(1 << 17)
 
@@ -16,10 +18,11 @@ const scratch = Buffer.allocUnsafeSlow(1 << 17)
  */
 export function deltaOf(pattern: Uint8Array, bytes: Uint8Array, most: number): Buffer | null {
   if (pattern.length !== bytes.length || most > scratch.length - MOST_RUN - 3) return null
+  const [from, to] = [asBuffer(pattern), asBuffer(bytes)]
   let size = 0
   let told = 0
   for (let at = 0; ;) {
-    while (at < bytes.length && bytes[at] === pattern[at]) at++
+    at = nextDifference(from, to, at)
     if (at === bytes.length) return Buffer.copyBytesFrom(scratch, 0, size)
     const end = endOfRun(pattern, bytes, at)
     const gap = at - told
@@ -30,6 +33,15 @@ export function deltaOf(pattern: Uint8Array, bytes: Uint8Array, most: number): B
     size += 3 + end - at
     told = at = end
   }
+}
+
+const asBuffer = (bytes: Uint8Array) => Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+
+/** The first place from `at` on where they differ, or their end. Most of a header is equal: that is compared in one go. */
+function nextDifference(a: Buffer, b: Buffer, at: number): number {
+  while (at + AT_ONCE <= b.length && a.compare(b, at, at + AT_ONCE, at, at + AT_ONCE) === 0) at += AT_ONCE
+  while (at < b.length && a[at] === b[at]) at++
+  return at
 }
 
 function endOfRun(pattern: Uint8Array, bytes: Uint8Array, from: number): number {

@@ -1,4 +1,6 @@
 const HOUR = 3_600_000
+const DAY = 24 * HOUR
+const QUARTER = HOUR / 4
 
 export interface NightQuestion {
   /** UTC start of exposure, ms since 1970 (a frame without a date: its file's last modification). */
@@ -59,12 +61,17 @@ const offsets = new Map<string, number>()
 
 /** Zone time less UTC, ms, at this instant. An unknown zone counts as UTC: the host's own zone is the caller's to name. */
 export function zoneOffsetMs(atMs: number, zone: string): number {
-  // Asking Intl costs more than reading a whole header; clocks change on quarter hours, so one answer a quarter hour does.
-  const quarter = Math.floor(atMs / (HOUR / 4))
-  const key = `${zone}\u0000${quarter}`
+  // Asking Intl costs more than reading a whole header. On most days one answer does for all of it; clocks change on quarter hours.
+  const begins = Math.floor(atMs / DAY) * DAY
+  const offset = offsetFrom(begins, zone)
+  return offset === offsetFrom(begins + DAY, zone) ? offset : offsetFrom(Math.floor(atMs / QUARTER) * QUARTER, zone)
+}
+
+function offsetFrom(atMs: number, zone: string): number {
+  const key = `${zone}\u0000${atMs}`
   const known = offsets.get(key)
   if (known !== undefined) return known
-  const offset = askOffset(quarter * (HOUR / 4), zone)
+  const offset = askOffset(atMs, zone)
   if (offsets.size > 20_000) offsets.clear()
   offsets.set(key, offset)
   return offset

@@ -22,6 +22,18 @@ export interface EngineProcess {
   kill(): void
 }
 
+/**
+ * What the engine's process is started with besides. glibc raises the size from which it maps memory by itself to that of the
+ * largest piece that was ever given back; pictures and whole files then come from heaps, one a thread, that grow over the night
+ * and do not shrink (40 MB in 14 hours). With a fixed limit each is given back at once. Other systems do not know these words.
+ */
+export const engineEnvironment = (own: NodeJS.ProcessEnv): NodeJS.ProcessEnv => ({
+  MALLOC_MMAP_THRESHOLD_: '65536',
+  MALLOC_TRIM_THRESHOLD_: '131072',
+  MALLOC_ARENA_MAX: '2',
+  ...own,
+})
+
 export type EngineState = 'starting' | 'ready' | 'lost'
 
 export interface EngineKeeperOptions {

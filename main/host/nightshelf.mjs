@@ -15,7 +15,12 @@ else {
   const { whyNotRunnable } = await import('./sources.mjs')
   const why = whyNotRunnable(fileURLToPath(new URL('../../', import.meta.url)))
   if (why) complain(why)
-  else await import('../../out/main/cli.js')
+  else {
+    // Compiled once for all calls: a command starts in half the time. Older versions of Node lack it.
+    const { enableCompileCache } = await import('node:module')
+    enableCompileCache?.()
+    await import('../../out/main/cli.js')
+  }
 }
 
 /** Starts this script again on the Node that `npm ci` brings; the database binding crashes an older one. */

@@ -1,7 +1,7 @@
 import { existsSync, readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import { OPENING, Refusal, type EngineEvent, type FromEngine } from '../../main/contract/index.ts'
-import { EngineAway, EngineKeeper, type EngineProcess } from '../../main/host/engine-link.ts'
+import { EngineAway, EngineKeeper, engineEnvironment, type EngineProcess } from '../../main/host/engine-link.ts'
 import { forkEngine } from '../../main/host/headless/engine-process.ts'
 import { fakeEngine, letIn, makeFolders, Page, stage } from './support/headless.ts'
 
@@ -70,6 +70,15 @@ describe('an engine that dies', () => {
 })
 
 describe('an engine that starts', () => {
+  test('gives memory back as it goes, unless the user says how', () => {
+    const own = { PATH: '/bin', MALLOC_ARENA_MAX: '8' }
+    expect(engineEnvironment(own)).toEqual({
+      ...own,
+      MALLOC_MMAP_THRESHOLD_: expect.stringMatching(/^\d+$/),
+      MALLOC_TRIM_THRESHOLD_: expect.stringMatching(/^\d+$/),
+    })
+  })
+
   test('tells what it does meanwhile, in the log and to whoever comes while it lasts, and no more once it is ready', () => {
     let say = (_message: FromEngine) => {}
     const start = (): EngineProcess => ({

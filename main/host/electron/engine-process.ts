@@ -1,10 +1,14 @@
 import { utilityProcess } from 'electron'
 import type { FromEngine } from '../../contract/index.ts'
-import type { EngineProcess } from '../engine-link.ts'
+import { engineEnvironment, type EngineProcess } from '../engine-link.ts'
 
 /** Starts the engine as a utility process: Node without a window, outside the main process. */
 export function startUtilityProcess(script: string, dataDir: string): EngineProcess {
-  const child = utilityProcess.fork(script, [dataDir], { serviceName: 'Nightshelf engine', stdio: 'inherit' })
+  const child = utilityProcess.fork(script, [dataDir], {
+    serviceName: 'Nightshelf engine',
+    stdio: 'inherit',
+    env: engineEnvironment(process.env),
+  })
   return {
     send: (message) => child.postMessage(message),
     onMessage: (listener) => void child.on('message', (message: FromEngine) => listener(message)),

@@ -1,6 +1,6 @@
 import { fork } from 'node:child_process'
 import type { FromEngine } from '../../contract/index.ts'
-import type { EngineProcess } from '../engine-link.ts'
+import { engineEnvironment, type EngineProcess } from '../engine-link.ts'
 
 /**
  * Starts the engine as a child process of this Node.
@@ -8,7 +8,10 @@ import type { EngineProcess } from '../engine-link.ts'
  */
 export function forkEngine(script: string, dataDir: string): EngineProcess {
   // What the engine prints goes to stderr: stdout belongs to the address.
-  const child = fork(script, [dataDir], { stdio: ['ignore', process.stderr, process.stderr, 'ipc'] })
+  const child = fork(script, [dataDir], {
+    stdio: ['ignore', process.stderr, process.stderr, 'ipc'],
+    env: engineEnvironment(process.env),
+  })
   return {
     send: (message) => {
       // A message to a process that just died is answered by its exit.
