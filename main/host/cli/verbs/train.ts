@@ -1,4 +1,11 @@
-import { SCOPES, type LoggedChange, type Scope, type Shortfall, type TrainChange } from '../../../contract/index.ts'
+import {
+  SCOPES,
+  type Answer,
+  type LoggedChange,
+  type Scope,
+  type Shortfall,
+  type TrainChange,
+} from '../../../contract/index.ts'
 import { openEngine, type Engine } from '../../../engine/open.ts'
 import { sayCount, saySettings } from '../../../match/wording.ts'
 import { momentInWords, readMoment } from '../moment.ts'
@@ -6,9 +13,11 @@ import { UsageError, type Call, type Verb } from '../verb.ts'
 import { duration, wrap } from '../words.ts'
 
 const usage = [
-  'usage: nightshelf train [--json]                           the log of train changes',
+  'usage: nightshelf train [--json]                           the log of train changes, and what headers hint at',
   '       nightshelf train log TEXT [options] [--json]        the train was touched: its flats belong to what was before',
   '       nightshelf train undo ID [--json]                   take a change back',
+  '       nightshelf train confirm ID [TEXT] [--scope S]      log what headers hint at, in their words or in yours',
+  '       nightshelf train dismiss ID                         it was no change: it is not offered again',
   '       nightshelf train close [--rig R] [--look] [--json]  take the rig apart: the last look, then the epoch closes',
   '',
   '  --rig R      which rig; may be left out while there is only one',
@@ -49,7 +58,11 @@ function actionOf(call: Call): Action {
   if (what === 'log') return log(call, words)
   if (what === 'undo') return undo(call, words)
   if (what === 'close') return close(call, words)
-  throw new UsageError('Say what to do: train log TEXT, train undo ID, or train close.')
+  if (what === 'confirm') return confirm(call, words)
+  if (what === 'dismiss') return dismiss(call, words)
+  throw new UsageError(
+    'Say what to do: train log TEXT, train undo ID, train confirm ID, train dismiss ID, or train close.',
+  )
 }
 
 /** Options that mean nothing here are a mistake, and a mistake may be about the wrong rig. */
@@ -60,10 +73,49 @@ function allow({ options, words }: Call, ...allowed: string[]): void {
 
 function list({ say, answer }: Call): Action {
   return async (engine) => {
-    const document = await engine.ask('trainChanges', {})
-    answer(document)
-    say(document.changes.length ? document.changes.map(tellChange).join('\n') : 'No train change is logged.')
+    const { changes } = await engine.ask('trainChanges', {})
+    const { suggestions } = await engine.ask('suggestedChanges', {})
+    answer({ changes, suggestions })
+    say(changes.length ? changes.map(tellChange).join('\n') : 'No train change is logged.')
+    if (suggestions.length)
+      say(
+        [
+          '\nHeaders hint at (train confirm ID logs it, train dismiss ID forgets it)',
+          ...suggestions.map(tellHint),
+        ].join('\n'),
+      )
   }
+}
+
+const tellHint = ({ id, rig, at, text }: Answer<'suggestedChanges'>['suggestions'][number]) =>
+  wrap(`${id}  ${rig}, ${momentInWords(at)}: ${text}`, '  ')
+
+function confirm(call: Call, [id, ...words]: string[]): Action {
+  allow(call, 'scope')
+  if (!id) throw new UsageError('Say which hint, by what "train" shows before it.')
+  const scope = readScope(call.options.scope as string | undefined)
+  const text = words.join(' ').trim() || undefined
+  return async (engine) => {
+    const { change } = await engine.ask('confirmChange', { id, text, scope })
+    call.answer(change)
+    call.say([tellChange(change), ...tellLosing(change.losing, 'Lights before it still need')].join('\n\n'))
+  }
+}
+
+function dismiss(call: Call, [id, ...rest]: string[]): Action {
+  allow(call)
+  if (!id || rest.length) throw new UsageError('Say which hint, by what "train" shows before it.')
+  return async (engine) => {
+    await engine.ask('dismissChange', { id })
+    call.answer({ id, dismissed: true })
+    call.say('It is not offered again.')
+  }
+}
+
+function readScope(text: string | undefined): Scope | undefined {
+  if (text !== undefined && !SCOPES.includes(text as Scope))
+    throw new UsageError(`--scope is one of ${SCOPES.join(', ')}, not "${text}".`)
+  return text as Scope | undefined
 }
 
 function log(call: Call, words: string[]): Action {
@@ -72,12 +124,11 @@ function log(call: Call, words: string[]): Action {
   const text = words.join(' ').trim()
   if (!text) throw new UsageError('Say what was changed: train log "filter cleaned".')
   const filter = options.filter as string | undefined
-  const scope = (options.scope as string | undefined) ?? (filter === undefined ? 'train' : 'filter')
-  if (!SCOPES.includes(scope as Scope)) throw new UsageError(`--scope is one of ${SCOPES.join(', ')}, not "${scope}".`)
+  const scope = readScope(options.scope as string | undefined) ?? (filter === undefined ? 'train' : 'filter')
   const at = readMoment('--at', options.at as string | undefined)
   return async (engine) => {
     const rig = options.rig as string | undefined
-    const { change } = await engine.ask('logTrainChange', { text, rig, scope: scope as Scope, filter, at })
+    const { change } = await engine.ask('logTrainChange', { text, rig, scope, filter, at })
     answer(change)
     say([tellChange(change), ...tellLosing(change.losing, 'Lights before it still need')].join('\n\n'))
   }
