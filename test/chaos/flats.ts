@@ -16,8 +16,8 @@ import { illumination, type Shadow } from '../../main/demo/train.ts'
 import { checkFlat } from '../../main/inspect/check-flat.ts'
 import { readPlane, type FloatPlane } from '../../main/inspect/plane-file.ts'
 
-const size = { width: 4144, height: 2822 }
-const SEED = 7
+export const size = { width: 4144, height: 2822 }
+export const SEED = 7
 const filter = 'dual-band'
 const camera = { exposureS: 6, gain: 100, offset: 30, sensorTempC: -10 }
 /** One per cent and deeper must be found, each time; half a per cent is within what a flat may differ by. */
@@ -110,12 +110,11 @@ function camp() {
   }
 }
 
-type Wanted = Omit<
-  Parameters<typeof encodeMaster>[1],
-  'tells' | 'daysBefore' | 'exposureS' | 'tempC' | 'gain' | 'offset' | 'stored'
->
+type Planned = Parameters<typeof encodeMaster>[1]
+type Wanted = Pick<Planned, 'file' | 'kind' | 'frames'> & Partial<Planned>
 
-function masterOf(studio: Studio, wanted: Wanted): FloatPlane {
+/** A master of the simulated camera, as it is read from a file. */
+export function masterOf(studio: Studio, wanted: Wanted): FloatPlane {
   const folder = mkdtempSync(join(tmpdir(), 'nightshelf-flats-'))
   try {
     const path = join(folder, wanted.file)

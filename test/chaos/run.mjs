@@ -8,6 +8,7 @@ const root = resolve(import.meta.dirname, '../..')
 const trials = {
   kill: async (args) => (await import('./kill.ts')).main(args),
   'kill-data': async (args) => (await import('./kill-data.ts')).main(args),
+  darks: async (args) => (await import('./darks.ts')).main(args),
   flats: async (args) => (await import('./flats.ts')).main(args),
   soak: async (args) => (await import('./soak.ts')).main(args),
   missed: () => vitest('test/chaos/watch/missed.test.ts', { CHAOS_FILES: '40000', CHAOS_PACE: '1' }),
