@@ -4,6 +4,8 @@ export type WayOut =
   | { take: number }
   /** Tell what the numbers of this master's file mean. */
   | { tell: string }
+  /** Make what is lacking. */
+  | { make: 'rig' }
 
 /** An error for a person: one sentence that says what to do. Everything else that is thrown is a fault of ours. */
 export class Refusal extends Error {

@@ -40,7 +40,9 @@ export const spansOf = (db: Readable, name: string): RigSpan[] => rigSpans(db).f
 export function theRig(db: Readable, name: string | undefined): string {
   const names = [...new Set(rigSpans(db).map((span) => span.rig))]
   if (names.length === 0)
-    throw new Refusal('There is no rig yet: watch its folder, or name one and say which folder its frames come into.')
+    throw new Refusal('There is no rig yet: watch its folder, or name one and say which folder its frames come into.', {
+      waysOut: [{ make: 'rig' }],
+    })
   if (name !== undefined) {
     const found = names.find((known) => same(known, name))
     if (!found) throw new Refusal(`There is no rig "${name}": there ${names.length > 1 ? 'are' : 'is'} ${list(names)}.`)

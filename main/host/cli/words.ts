@@ -65,10 +65,11 @@ export const needWords: Record<Need | MasterKind, string> = {
 }
 
 /** How this command line offers a way out of a refusal. */
-export const sayWayOut = (way: WayOut): string =>
-  'take' in way
-    ? `--master ${way.take} takes that one all the same.`
-    : `"library add ${way.tell} --scale … --subtracted …" tells it.`
+export function sayWayOut(way: WayOut): string {
+  if ('take' in way) return `--master ${way.take} takes that one all the same.`
+  if ('tell' in way) return `"library add ${way.tell} --scale … --subtracted …" tells it.`
+  return '"rig set NAME --folder DIR" makes one.'
+}
 
 /** A long sentence over several lines, each with this indent. A number and what follows it stay together. */
 export function wrap(text: string, indent: string, width = 96): string {
