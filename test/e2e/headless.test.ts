@@ -42,6 +42,8 @@ describe('the printed address, in a real browser', () => {
     await other.goto(used)
     await soon(() => other.locator('body').innerText()).toContain('This address was used already')
     expect(await session(other)).toBeFalsy()
+    // Who is not let in stands in no place.
+    expect(await other.locator('nav [aria-current]').count()).toBe(0)
     await soon(() => host.address).not.toBe(used)
     await other.goto('about:blank')
     await other.goto(host.address)

@@ -41,13 +41,16 @@ export function launchChromium(): Promise<Browser> {
   return chromium.launch({ executablePath: findChromium(), args: FLAGS })
 }
 
-/** Everything that a page complains about: errors of its scripts, the console's errors, requests that failed. */
+/** Everything that a page complains about: errors of its scripts, the console's errors, requests that failed and that it did not end itself. */
 export function collectTroubles(page: Page): string[] {
   const troubles: string[] = []
   page.on('pageerror', (error) => troubles.push(`script: ${error.message}`))
   page.on('console', (message) => {
     if (message.type() === 'error' || message.type() === 'warning') troubles.push(`console: ${message.text()}`)
   })
-  page.on('requestfailed', (request) => troubles.push(`request: ${request.url()} ${request.failure()?.errorText}`))
+  page.on('requestfailed', (request) => {
+    const why = request.failure()?.errorText
+    if (why !== 'net::ERR_ABORTED') troubles.push(`request: ${request.url()} ${why}`)
+  })
   return troubles
 }
