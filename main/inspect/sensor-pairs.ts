@@ -10,7 +10,7 @@ export interface SensorReport {
   ePerDn: Estimate
   temporalDarkNoiseE: Estimate
   temporalDarkNoiseDn: number
-  /** Signal that was seen to saturate, e-; null from fewer than three levels. */
+  /** Signal that was seen to saturate, e-; null where no level is beyond saturation. */
   saturationE: number | null
   linearityErrorPercent: { min: number; max: number } | null
   darkCurrentEPerS: Estimate | null
@@ -49,15 +49,18 @@ export function measureSensor(flatPaths: string[], darkPaths: string[]): SensorR
       photons: null,
     }
   })
-  const usable = levels.length >= 3
-  const transfer = usable ? orRefuse(() => photonTransfer(levels)) : null
-  const figures = transfer ?? orRefuse(() => twoFlatsTwoDarks(levels[0].bright, levels[0].dark))
+  const most = (of: 'mean' | 'variance') => levels.reduce((a, b) => (b.bright[of] > a.bright[of] ? b : a))
+  const noisiest = most('variance')
+  const transfer = transferOf(levels)
+  const figures = transfer ?? orRefuse(() => twoFlatsTwoDarks(noisiest.bright, noisiest.dark))
+  // Beyond saturation the variance falls: where the brightest level has the greatest one, saturation was not reached.
+  const saturates = transfer !== null && noisiest !== most('mean')
   return {
     gainDnPerE: figures.gainDnPerE,
     ePerDn: figures.ePerDn,
     temporalDarkNoiseE: figures.temporalDarkNoiseE,
     temporalDarkNoiseDn: figures.temporalDarkNoiseDn,
-    saturationE: transfer?.saturationE ?? null,
+    saturationE: saturates ? transfer.saturationE : null,
     linearityErrorPercent: transfer?.linearityErrorPercent ?? null,
     darkCurrentEPerS: transfer?.darkCurrentEPerS ?? null,
     levels: levels.map(({ exposure, bright, dark }) => ({
@@ -84,6 +87,17 @@ export function readLevels(paths: string[], pedestalAdu: number): FloorFrame[] {
     const middle = sample.sort().subarray(sample.length >> 2, sample.length - (sample.length >> 2))
     return { exposureS, levelAdu: middle.reduce((sum, v) => sum + v, 0) / middle.length - pedestalAdu }
   })
+}
+
+/** The whole curve; null where the levels are too few, or too much alike: then one pair tells gain and noise. */
+function transferOf(levels: Level[]) {
+  if (levels.length < 3) return null
+  try {
+    return photonTransfer(levels)
+  } catch (error) {
+    if (error instanceof RangeError) return null
+    throw error
+  }
 }
 
 function orRefuse<T>(compute: () => T): T {

@@ -33,6 +33,7 @@ const screens: [name: string, Partial<DrawOptions>][] = [
   ['nights', { at: '#/nights' }],
   ['night', { at: '#/nights/2026-11-20' }],
   ['settings', { at: '#/settings' }],
+  ['sensors', { at: '#/settings/sensors' }],
   ['frame', { at: '#/frame/214' }],
 ]
 

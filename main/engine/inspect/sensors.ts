@@ -82,11 +82,13 @@ const mostLevels = 6
 
 /** Two flats through one filter and two darks of each exposure for which there are, all within half a degree. */
 function choosePairs({ sample, flats, darks }: Pairs): Pairs | { lacks: string } {
-  const levels = [...Map.groupBy(flats, (f) => f.exposureS!)].flatMap(([exposureS, same]) => {
-    const covered = pairOf(darks.filter((d) => Math.abs(d.exposureS! - exposureS) < 1e-6))
-    const lit = [...Map.groupBy(same, (f) => keyValue(f.filter)).values()].flatMap((group) => pairOf(group) ?? [])
-    return covered && lit.length >= 2 ? [{ exposureS, flats: lit.slice(0, 2), darks: covered }] : []
-  })
+  const levelsOf = (some: Frame[]) =>
+    [...Map.groupBy(some, (f) => f.exposureS!)].flatMap(([exposureS, same]) => {
+      const covered = pairOf(darks.filter((d) => Math.abs(d.exposureS! - exposureS) < 1e-6))
+      const lit = [...Map.groupBy(same, (f) => keyValue(f.filter)).values()].flatMap((group) => pairOf(group) ?? [])
+      return covered && lit.length >= 2 ? [{ exposureS, flats: lit.slice(0, 2), darks: covered }] : []
+    })
+  const levels = levelsOf(flats.filter((flat) => !isClipped(flat)))
   if (levels.length === 0) {
     const [longest] = flats.map((f) => f.exposureS!).sort((a, b) => b - a)
     return { lacks: `needs two darks of a flat's own exposure, say ${sayExposure(longest)}.` }
@@ -94,18 +96,21 @@ function choosePairs({ sample, flats, darks }: Pairs): Pairs | { lacks: string }
   // Brightest first: there the shot noise stands out most. A curve wants levels that differ.
   levels.sort((a, b) => levelOf(b.flats) - levelOf(a.flats))
   const apart = levels.length >= 3 && levelOf(levels[0].flats) > 2 * levelOf(levels[levels.length - 1].flats)
-  const chosen = levels.slice(0, apart ? mostLevels : 1)
+  // One level beyond saturation shows where that is.
+  const beyond = levelsOf(flats.filter(isClipped)).sort((a, b) => a.exposureS - b.exposureS)[0]
+  const chosen = apart ? [...levels.slice(0, mostLevels), ...(beyond ? [beyond] : [])] : levels.slice(0, 1)
   return { sample, flats: chosen.flatMap((l) => l.flats), darks: chosen.flatMap((l) => l.darks) }
 }
 
-/** Two frames of one temperature that are not clipped, taken one after the other where they can be. */
+/** More at the end of the scale than hot pixels. */
+const isClipped = ({ figures: f }: Frame) => f !== null && f.clippedHigh > 0.001 * f.width * f.height
+
+/** Two frames of one temperature, taken one after the other where they can be. */
 function pairOf(frames: Frame[]): [Frame, Frame] | null {
-  const sound = frames
-    .filter(({ figures: f }) => f === null || f.clippedHigh <= 0.001 * f.width * f.height)
-    .sort((a, b) => ((a.startedAt ?? '') < (b.startedAt ?? '') ? -1 : 1))
-  for (let i = 1; i < sound.length; i++) {
-    const [a, b] = [temperatureOf(sound[i - 1]), temperatureOf(sound[i])]
-    if (a === null || b === null || Math.abs(a - b) <= 0.5) return [sound[i - 1], sound[i]]
+  const sorted = frames.toSorted((a, b) => ((a.startedAt ?? '') < (b.startedAt ?? '') ? -1 : 1))
+  for (let i = 1; i < sorted.length; i++) {
+    const [a, b] = [temperatureOf(sorted[i - 1]), temperatureOf(sorted[i])]
+    if (a === null || b === null || Math.abs(a - b) <= 0.5) return [sorted[i - 1], sorted[i]]
   }
   return null
 }
@@ -130,13 +135,18 @@ function toFigures(
     ePerAdu: report.ePerDn,
     temporalDarkNoiseE: report.temporalDarkNoiseE,
     saturationE: report.saturationE,
-    linearityErrorPercent: report.linearityErrorPercent,
+    linearityErrorPercent: isSteady(report) ? report.linearityErrorPercent : null,
     darkCurrentEPerS: current?.ePerS ?? report.darkCurrentEPerS,
     darkCurrentAtC: current?.atC ?? (report.darkCurrentEPerS ? ownC : null),
     doublingC,
     sources: [...flats, ...darks, ...used].map(({ path }) => path),
   }
 }
+
+/** No sensor is further off a straight line than this, per cent; frames of the log may be, for nobody kept the light as it was. */
+const straightWithin = 5
+const isSteady = ({ linearityErrorPercent: off }: SensorReport) =>
+  off !== null && Math.max(-off.min, off.max) <= straightWithin
 
 /** The dark masters of a frame's camera at its gain, offset and readout, as far as their pixels were looked at. */
 function darksLike({ db, shelf }: Core, sample: Frame): (NoisyLevels & { path: string })[] {

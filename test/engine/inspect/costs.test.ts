@@ -186,6 +186,49 @@ describe('sensor figures', () => {
     expect(figures.sources).toHaveLength(4 + 9)
   })
 
+  it('need no saturated flats for gain and noise, and claim neither a full well nor a straight line that was not seen', async () => {
+    const scene = createScene()
+    // A dimmer was turned between the exposures: levels that follow none.
+    for (const [exposureS, levelAdu] of [
+      [1, 12_000],
+      [2, 30_000],
+      [3, 20_000],
+    ])
+      // prettier-ignore
+      for (const n of [1, 2]) {
+        scene.flat(`flat${exposureS}-${n}`, { exposureS, filter: 'luminance', panel: { levelAdu } })
+        scene.dark(`dark${exposureS}-${n}`, { exposureS })
+      }
+    const engine = await engineOf(scene)
+    const logged = engine.framesOf(await engine.log([join(scene.folder, 'capture')]))
+    await engine.measure(logged.map(({ id }) => id))
+    const { measured, lacking } = await engine.ask('measureSensors', {})
+    expect(lacking).toEqual([])
+    expect(Math.abs(measured[0].ePerAdu.value / PER_ADU - 1)).toBeLessThan(0.02)
+    expect(measured[0]).toMatchObject({ saturationE: null, linearityErrorPercent: null })
+  })
+
+  it('of flats from faint to saturated hold the full well that was seen and how straight the response is', async () => {
+    const scene = createScene()
+    for (const exposureS of [0.5, 1, 2, 3, 4, 5, 8])
+      for (const n of [1, 2]) {
+        const panel = { levelAdu: 520 + 11_000 * exposureS, tiltX: 0, tiltY: 0 }
+        scene.flat(`flat${exposureS}-${n}`, { exposureS, filter: 'luminance', panel })
+        scene.dark(`dark${exposureS}-${n}`, { exposureS })
+      }
+    const engine = await engineOf(scene)
+    const logged = engine.framesOf(await engine.log([join(scene.folder, 'capture')]))
+    await engine.measure(logged.map(({ id }) => id))
+    const { measured } = await engine.ask('measureSensors', {})
+    const [{ saturationE, linearityErrorPercent: off, ePerAdu }] = measured
+    expect(Math.abs(ePerAdu.value / PER_ADU - 1)).toBeLessThan(0.03)
+    // Its converter ends at 16 383 steps of 4 ADU, before the pixels are full.
+    const converterEndsE = (65_532 - 520) * PER_ADU
+    expect(saturationE! / converterEndsE).toBeGreaterThan(0.6)
+    expect(saturationE! / converterEndsE).toBeLessThanOrEqual(1)
+    expect(Math.max(-off!.min, off!.max)).toBeLessThan(2)
+  })
+
   it('tells how far it is, and ends between two settings when it is stopped: what was measured stays', async () => {
     const scene = createScene()
     for (const gain of [0, 100])
