@@ -54,7 +54,7 @@ export function describeMaster(
       scale: answers.scale ?? scaleOf(info),
       subtracted: answers.subtracted ?? subtractedOf(info),
       program: facts.program,
-      lightSource: answers.lightSource ?? facts.lightSource ?? null,
+      lightSource: known === 'flat' ? (answers.lightSource ?? facts.lightSource ?? null) : null,
     },
   }
 }

@@ -104,6 +104,7 @@ test('what lit it is told by its header, or by a person, and can be taken back',
   expect((await engine.ask('setMasterLight', { id, source: 'panel' })).step).toBeNull()
   await engine.ask('undo', { id: step! })
   expect(await lit()).toBe('sky')
-  const dark = await add(engine, masterFile('dark.fits', { kind: 'Dark', filter: null }))
+  const dark = await add(engine, masterFile('dark.fits', { kind: 'Dark', filter: null }), { lightSource: 'sky' })
+  expect((await masterOf(engine, dark)).lightSource).toBeNull()
   await expect(engine.ask('setMasterLight', { id: dark, source: 'sky' })).rejects.toThrow(`Master ${dark} is no flat`)
 })
