@@ -1,3 +1,4 @@
+import { existsSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
 import { check } from '../../main/host/cli/verbs/check.ts'
@@ -22,6 +23,8 @@ it('check says by its exit code whether the master holds, and proof writes where
   const good = await run(check, dataDir, ['flat', scene.flat('good')])
   expect(good.code).toBe(0)
   expect(good.document).toMatchObject({ holds: true, findings: [] })
+  expect(existsSync(good.document.map as string)).toBe(true)
+  expect(good.said).toContain(`map of the changes: ${good.document.map as string}`)
   expect(good.said).toContain('Holds:')
   const bad = await run(check, dataDir, ['dark', scene.dark('bad', { pedestalStepAdu: 40 })])
   expect(bad.code).toBe(1)
@@ -32,6 +35,8 @@ it('check says by its exit code whether the master holds, and proof writes where
   const proven = await run(proof, dataDir, [light], { out })
   expect(proven.code).toBe(0)
   expect(proven.document).toMatchObject({ out, figures: { before: {}, after: {} } })
+  for (const path of Object.values(proven.document.pictures as Record<string, string>))
+    expect(existsSync(path)).toBe(true)
 })
 
 it('words that cannot be used are refused before anything is opened', async () => {

@@ -18,7 +18,7 @@ export const check: Verb = {
     '  A check that holds proves the master from that night on, and admits a flat from before a train change.',
     '  --master ID  hold it against this one, as "library" numbers them; if that one should not match, nothing is proven',
     '',
-    'Exit code 1 if it does not hold, or no master should match. The frame is only read.',
+    'Exit code 1 if it does not hold, or no master should match. The frame is only read; the map of the changes is a picture (PNG).',
   ].join('\n'),
   options: { master: { type: 'string' } },
   run: async (call) => {
@@ -33,8 +33,10 @@ export const check: Verb = {
     const engine = await openEngine({ dataDir })
     try {
       const document = await run(engine, what, ask, call)
-      answer(document)
+      const { path: map } = await engine.ask('file', { of: 'check', id: document.id, view: 'map.png' })
+      answer({ ...document, map })
       say(tell(document))
+      say(`  map of the changes: ${map}`)
       return document.holds ? 0 : 1
     } finally {
       await engine.close()

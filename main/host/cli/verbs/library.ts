@@ -121,7 +121,10 @@ function add(paths: string[], { options, json, say, answer, complain, signal }: 
         onProgress: (done, total) => progress.show('Looking at masters', done, total),
       })
       progress.clear()
-    }
+    } else if (added.some((master) => master.figures === null && master.scale !== null))
+      say(
+        'Their pixels were not looked at: with --figures, or in an open window, they get figures, and near matches a price.',
+      )
     return refused.length ? 1 : 0
   }
 }

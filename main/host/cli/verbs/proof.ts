@@ -32,8 +32,12 @@ export const proof: Verb = {
     try {
       const ask = { path, out: options.out, masters }
       const document = requests.proof.output.parse(await engine.ask('proof', ask))
-      answer(document)
+      const picture = async (view: 'before.png' | 'after.png') =>
+        (await engine.ask('file', { of: 'check', id: document.id, view })).path
+      const pictures = { before: await picture('before.png'), after: await picture('after.png') }
+      answer({ ...document, pictures })
       say(tell(document))
+      say(`Pictures, one stretch: ${pictures.before} and ${pictures.after}`)
       return 0
     } finally {
       signal.removeEventListener('abort', stop)
