@@ -46,8 +46,9 @@ export function withHand(db: Readable, frameId: number, facts: FrameFacts): Fram
   }
 }
 
+// In this order: people decide about few frames, and a million would be looked through otherwise.
 const last = query<{ lightSource: LightSource }, [string | null]>(
-  `SELECT frame_hands.light_source AS lightSource FROM frame_hands JOIN frames ON frames.id = frame_id
+  `SELECT frame_hands.light_source AS lightSource FROM frame_hands CROSS JOIN frames ON frames.id = frame_id
     WHERE frame_hands.light_source IS NOT NULL AND rig IS ? ORDER BY frame_hands.at DESC, frame_id DESC LIMIT 1`,
 )
 /** What a person said last of flats of this rig: worth suggesting, never more. */

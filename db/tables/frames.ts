@@ -95,6 +95,9 @@ const ofNight = query<FrameRow, [string]>(`${wholeFrames} WHERE night = ? ORDER 
 const ofKind = query<FrameRow, [string]>(
   `${wholeFrames} WHERE kind = ? AND state = 'ok' ORDER BY night, started_at, path, frames.id`,
 )
+const lights = query<FrameRow, [string]>(
+  `${framesUnmeasured} WHERE night = ? AND kind = 'light' AND aside = 0 AND rig IS NOT NULL`,
+)
 const isDark = "kind IN ('dark', 'darkFlat', 'bias')"
 const darks = query<FrameRow, [string]>(
   `${wholeFrames} WHERE night = ? AND ${isDark} ORDER BY started_at, path, frames.id`,
@@ -113,6 +116,8 @@ export const framesOfNight = (db: Readable, night: string): Frame[] => ofNight.a
 /** Darks, dark flats and bias frames of a night. */
 export const darksOfNight = (db: Readable, night: string): Frame[] => darks.all(db, night).map(toFrame)
 export const hasOtherThanDarks = (db: Readable, night: string): boolean => others.one(db, night)?.found === 1
+/** Without figures: lights of a night in use that a rig is known of. */
+export const lightsOfRigs = (db: Readable, night: string): Frame[] => lights.all(db, night).map(toFrame)
 /** All sound frames of a kind, of any night. */
 export const framesOfKind = (db: Readable, kind: Frame['kind']): Frame[] => ofKind.all(db, kind).map(toFrame)
 /** Files among the raw frames that are masters: integrated from more than one frame. */
@@ -186,8 +191,6 @@ const sums = query<NightSum, [string, number]>(
 )
 /** The newest nights before a date, newest first: a long list is read piece by piece. */
 export const nightSumsBefore = (db: Readable, before: string, limit: number): NightSum[] => sums.all(db, before, limit)
-/** Every night, newest first. A million frames take a while: not for the way of a verdict. */
-export const nightSums = (db: Readable): NightSum[] => sums.all(db, '~', -1)
 
 const waits = "measured_at IS NULL AND state = 'ok'"
 const unmeasured = query<{ n: number }, [string]>(`SELECT count(*) AS n FROM frames WHERE ${waits} AND night = ?`)

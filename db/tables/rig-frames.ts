@@ -58,10 +58,10 @@ const nights = query<{ night: string }, [string, string, string, number]>(
 export const nightsWithRig = (db: Readable, rig: string, from: string, to: string, limit: number): string[] =>
   nights.all(db, rig, from, to, limit).map((row) => row.night)
 
-const programs = query<{ program: string; id: number; frames: number }>(
+const programs = query<{ program: string; id: number; frames: number }, [number, number]>(
   `SELECT program, max(id) AS id, count(*) AS frames FROM frames
-    WHERE program IS NOT NULL AND integrated = 0 AND kind IN ('light', 'flat', 'dark', 'darkFlat')
-    GROUP BY program ORDER BY id DESC`,
+    WHERE id > ? AND id <= ? AND program IS NOT NULL AND integrated = 0 AND kind IN ('light', 'flat', 'dark', 'darkFlat')
+    GROUP BY program`,
 )
-/** Each writing program with its newest frame. Reads every frame: not for the way of a verdict. */
-export const newestOfPrograms = (db: Readable) => programs.all(db)
+/** Each writing program with its newest frame and their number, among the frames after an id and up to another. */
+export const newestOfPrograms = (db: Readable, after: number, upTo: number) => programs.all(db, after, upTo)

@@ -68,6 +68,9 @@ else {
     builds: () => engine.ask('builds', {}),
     rigs: () => engine.ask('rigs', {}),
     cameras: () => engine.ask('cameras', {}),
+    flatsNow: () => engine.ask('flatsNow', {}),
+    suggestedChanges: () => engine.ask('suggestedChanges', {}),
+    programQuestions: () => engine.ask('programQuestions', {}),
     library: () => engine.ask('library', {}),
     'retire a master, then tonight': async () => {
       await engine.ask('retireMaster', { id: 11 })

@@ -11,7 +11,7 @@ import {
   groupTempC,
   insertFrame,
   newestNight,
-  nightSums,
+  nightSumsBefore,
   numberInNight,
   setFrameState,
   unmeasuredOfNight,
@@ -136,7 +136,7 @@ test('a night is summed without its frames set aside, and nights come newest fir
   insertFrame(db, newFrame({ exposureS: 60 }), at)
   insertFrame(db, newFrame({ exposureS: 5, aside: true }), at)
   insertFrame(db, newFrame({ kind: 'dark', night: '2026-11-21' }), at)
-  expect(nightSums(db)).toEqual([
+  expect(nightSumsBefore(db, '~', -1)).toEqual([
     { night: '2026-11-21', lights: 0, lightS: 0, frames: 1 },
     { night: '2026-11-20', lights: 2, lightS: 360, frames: 3 },
   ])

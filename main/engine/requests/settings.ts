@@ -84,7 +84,7 @@ export const settingsHandlers = (core: Core): Pick<Handlers, keyof typeof settin
       understand(() => {
         if (!removeSpelling(db, keyword)) throw new Refusal(`There is no spelling of yours for "${keyword}".`)
       }),
-    programQuestions: () => ({ questions: programQuestions(core) }),
+    programQuestions: async () => ({ questions: await programQuestions(core) }),
     answerProgram: ({ program, keyword, means, unit }) =>
       understand(() => {
         const meaning =

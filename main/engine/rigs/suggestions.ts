@@ -1,7 +1,8 @@
 import { z } from 'zod'
 import { Refusal, type Asked, type LoggedChange } from '../../contract/index.ts'
 import { suggestChanges, type ChangeSuggestion } from '../../match/suggestions.ts'
-import { framesOfNight, nightSums } from '../../../db/tables/frames.ts'
+import type { Readable } from '../../../db/handle.ts'
+import { lightsOfRigs, nightSumsBefore } from '../../../db/tables/frames.ts'
 import { putSetting, setting } from '../../../db/tables/settings.ts'
 import { trainChanges } from '../../../db/tables/train-changes.ts'
 import type { Core } from '../core.ts'
@@ -17,12 +18,21 @@ const MOST_DISMISSED = 1_000
 
 /** Train changes that headers hint at, and that were neither logged nor dismissed. Nothing is ever applied by itself. */
 export function suggestedChanges({ db }: Core): ChangeSuggestion[] {
-  const nights = nightSums(db)
-    .filter((sum) => sum.lights > 0)
-    .slice(0, NIGHTS)
-  const frames = nights.flatMap(({ night }) => framesOfNight(db, night).filter((frame) => frame.kind === 'light'))
+  const frames = nightsWithLights(db).flatMap((night) => lightsOfRigs(db, night))
   const dismissed = new Set(dismissedSchema.parse(setting(db, DISMISSED) ?? []))
   return suggestChanges(frames, trainChanges(db)).filter((one) => !dismissed.has(one.id))
+}
+
+/** The newest of them. */
+function nightsWithLights(db: Readable): string[] {
+  const nights: string[] = []
+  for (let before = '~'; nights.length < NIGHTS;) {
+    const more = nightSumsBefore(db, before, NIGHTS)
+    if (more.length === 0) break
+    for (const { night, lights } of more) if (lights > 0) nights.push(night)
+    before = more[more.length - 1].night
+  }
+  return nights.slice(0, NIGHTS)
 }
 
 const find = (core: Core, id: string): ChangeSuggestion => {

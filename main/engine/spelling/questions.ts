@@ -4,12 +4,17 @@ import { settings as definitions, spellings, type SettingName } from '../../fram
 import { sayField } from '../../match/wording.ts'
 import { cardsOf } from '../../../db/tables/cards.ts'
 import { frameById } from '../../../db/tables/frames.ts'
-import { newestOfPrograms } from '../../../db/tables/rig-frames.ts'
+import { highestFrameId, newestOfPrograms } from '../../../db/tables/rig-frames.ts'
 import { programAnswers, userSpellings } from '../../../db/tables/spellings.ts'
+import type { Readable } from '../../../db/handle.ts'
 import type { Core } from '../core.ts'
+import { inSlices, type Steps } from '../slices.ts'
 
 /** Settings without which frames match nothing; asked about in this order, one question a program at a time. */
 const needed = ['exposureS', 'gain', 'offset', 'sensorTempC', 'filter', 'camera'] as const
+
+/** Rows that are looked through before others have their turn. */
+const READ_AHEAD = 5_000
 
 const plain = (keyword: string) => keyword.toUpperCase().replace(/[-_\s]+/g, '')
 /** Keywords of the file itself, of its processing and of the sky: no setting of a camera. */
@@ -20,10 +25,11 @@ const notAsked =
  * One question for each writing program whose newest frame leaves a needed setting unknown while its header has cards that
  * nobody knows the meaning of, or whose value cannot be told. Asked at first sight; an answer holds for every frame of it.
  */
-export function programQuestions({ db }: Core): ProgramQuestion[] {
+export async function programQuestions({ db }: Core): Promise<ProgramQuestion[]> {
   const known = new Set([...spellings, ...userSpellings(db)].map(({ keyword }) => plain(keyword)))
   const answers = programAnswers(db)
-  return newestOfPrograms(db).flatMap(({ program, id, frames }) => {
+  const programs = await inSlices(programsOf(db))
+  return programs.flatMap(({ program, id, frames }) => {
     const frame = frameById(db, id)
     const bytes = cardsOf(db, id)
     if (!frame || !bytes) return []
@@ -50,6 +56,18 @@ export function programQuestions({ db }: Core): ProgramQuestion[] {
     }
     return []
   })
+}
+
+/** Every writing program, that of the newest frame first. */
+function* programsOf(db: Readable): Steps<{ program: string; id: number; frames: number }[]> {
+  const programs = new Map<string, { program: string; id: number; frames: number }>()
+  const last = highestFrameId(db)
+  for (let after = 0; after < last; after += READ_AHEAD) {
+    for (const one of newestOfPrograms(db, after, after + READ_AHEAD))
+      programs.set(one.program, { ...one, frames: one.frames + (programs.get(one.program)?.frames ?? 0) })
+    yield
+  }
+  return [...programs.values()].sort((a, b) => b.id - a.id)
 }
 
 function couldBe(setting: SettingName, value: unknown): boolean {
