@@ -4,6 +4,7 @@ import { measureSensor } from '../../../inspect/sensor-pairs.ts'
 import type { Estimate } from '../../../inspect/statistics.ts'
 import { sayExposure, saySettings, sayTemp } from '../../../match/wording.ts'
 import { UsageError, type Call, type Verb } from '../verb.ts'
+import { wrap } from '../words.ts'
 
 export const sensor: Verb = {
   name: 'sensor',
@@ -76,10 +77,10 @@ async function findFloor(engine: Engine, paths: string[], { say, answer }: Call)
   const document = await engine.ask('findFloor', { paths })
   answer(document)
   if (document.points.length) say(plot(document))
-  if (document.compared) say(document.compared.text)
-  say(document.text)
+  if (document.compared) say(wrap(document.compared.text, ''))
+  say(wrap(document.text, ''))
   const { floorS, rule } = document
-  if (floorS !== null && rule) say(againstRule(floorS, rule))
+  if (floorS !== null && rule) say(wrap(againstRule(floorS, rule), ''))
   return document.floorS === null && !document.compared?.points.length ? 1 : 0
 }
 
@@ -88,7 +89,7 @@ function againstRule(floorS: number, rule: NonNullable<Answer<'findFloor'>['rule
   const asks = `Its class (${rule.name}) asks for ${rule.floorS ? sayExposure(rule.floorS) : 'no floor'}`
   if (Math.abs(floorS - rule.floorS) < 0.01 * floorS) return `${asks}: the same.`
   const than = floorS < rule.floorS ? 'longer than these frames need' : 'shorter than these frames need'
-  return `${asks}: ${than}. "rules set ${rule.class} floorS ${floorS}" takes over what was found.`
+  return `${asks}: ${than}. "rules set ${rule.class} floorS ${floorS} --because …" takes over what was found.`
 }
 
 /** Departures as a column of signs, so that a terminal shows where the curve bends. */
