@@ -40,6 +40,10 @@ export const tolerancesSchema = z.object({
   leastToBuild: z.number(),
   darkAgingDays: z.number(),
   flatAgingDays: z.number(),
+  /** A check flat holds where no local change is larger, */
+  checkLocalFraction: z.number(),
+  /** and 95 % of its blocks changed less than this. */
+  checkBlocksFraction: z.number(),
 })
 export type Tolerances = z.infer<typeof tolerancesSchema>
 
@@ -58,4 +62,6 @@ export const defaultTolerances: Tolerances = {
   leastToBuild: 10,
   darkAgingDays: 365,
   flatAgingDays: 30,
+  checkLocalFraction: 0.01,
+  checkBlocksFraction: 0.005,
 }

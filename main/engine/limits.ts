@@ -23,6 +23,16 @@ const tolerances: Record<keyof Tolerances, Limit> = {
   leastToBuild: { least: 2, most: 1000, what: 'The least number of frames in a master', whole: true },
   darkAgingDays: { least: 1, most: 10_000, what: 'The days after which a dark is checked', whole: true },
   flatAgingDays: { least: 1, most: 10_000, what: 'The days after which a flat is checked', whole: true },
+  checkLocalFraction: {
+    least: 0.002,
+    most: 0.2,
+    what: 'The largest local change with which a flat holds, as a fraction,',
+  },
+  checkBlocksFraction: {
+    least: 0.001,
+    most: 0.2,
+    what: 'The change of most blocks with which a flat holds, as a fraction,',
+  },
 }
 
 type RuleValue = Exclude<keyof SensorRules, 'class' | 'name'>
@@ -48,6 +58,8 @@ export function checkTolerances(t: Tolerances): void {
   if (t.nearTempC < t.tempC) throw new Refusal('What is near in temperature cannot be closer than what matches.')
   if (t.nearExposureFraction < t.exposureFraction || t.nearDarkFlatExposureFraction < t.exposureFraction)
     throw new Refusal('What is near in exposure cannot be closer than what matches.')
+  if (t.checkBlocksFraction > t.checkLocalFraction)
+    throw new Refusal('Most blocks of a check flat cannot be let change by more than any one of them.')
 }
 
 /** The rules of a class with these values in place of its own. @throws Refusal for a value that cannot be meant */

@@ -1,6 +1,6 @@
 import type { DarkCheck } from './check-dark.ts'
 import type { DarkLevels } from './dark-signal.ts'
-import type { FlatCheck } from './check-flat.ts'
+import type { FlatCheck, FlatLimits } from './check-flat.ts'
 import type { PlaneFile } from './plane-file.ts'
 import type { Proof } from './proof.ts'
 import type { SensorReport } from './sensor-pairs.ts'
@@ -21,6 +21,7 @@ export interface FlatAsk {
   darkFlat: PlaneFile
   master: FlatFile
   cfa: boolean
+  limits: FlatLimits
 }
 export interface FlatInspected {
   check: Omit<FlatCheck, 'map'>

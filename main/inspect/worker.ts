@@ -55,10 +55,10 @@ const spare: FloatPlane['data'][] = []
 const read = (file: PlaneFile, cfa: boolean) => readPlane(file, cfa, spare)
 const giveBack = (...planes: FloatPlane[]) => spare.push(...planes.map(({ data }) => data))
 
-function inspectFlat({ fresh, darkFlat, master, cfa }: FlatAsk): FlatInspected {
+function inspectFlat({ fresh, darkFlat, master, cfa, limits }: FlatAsk): FlatInspected {
   const flat = readFlat({ ...fresh, less: darkFlat }, cfa)
   const old = readFlat(master, cfa)
-  const { map, ...check } = checkFlat(flat, old)
+  const { map, ...check } = checkFlat(flat, old, limits)
   giveBack(flat, old)
   return { check, map: mapPicture(map) }
 }

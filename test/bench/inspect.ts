@@ -16,6 +16,7 @@ import { fieldOf, skyLight } from '../../main/demo/sky.ts'
 import { Studio } from '../../main/demo/studio.ts'
 import { illumination } from '../../main/demo/train.ts'
 import { encodeFits } from '../../main/fits/write.ts'
+import { defaultFlatLimits } from '../../main/inspect/check-flat.ts'
 import { createInspector } from '../../main/inspect/inspector.ts'
 
 const ROUNDS = Number(process.argv[2] ?? 5)
@@ -79,7 +80,8 @@ try {
     history: ['bench'],
   }
   const work = {
-    'check flat': () => inspector.flat({ fresh, darkFlat, master: { ...flat, less: null }, cfa: true }),
+    'check flat': () =>
+      inspector.flat({ fresh, darkFlat, master: { ...flat, less: null }, cfa: true, limits: defaultFlatLimits }),
     'check dark': () => inspector.dark({ fresh: freshDark, master: dark, cfa: true }),
     'proof without a file': () =>
       inspector.proof({ light, dark, flat: { ...flat, less: null }, cfa: 'RGGB', file: null }),

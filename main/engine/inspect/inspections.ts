@@ -7,6 +7,7 @@ import {
   type Master,
   type ProofAnswer,
 } from '../../contract/index.ts'
+import { defaultFlatLimits } from '../../inspect/check-flat.ts'
 import { createInspector, type Inspector } from '../../inspect/inspector.ts'
 import { temperatureOf } from '../../match/tolerance.ts'
 import { sayKind, saySettings, sayTemp } from '../../match/wording.ts'
@@ -14,6 +15,7 @@ import { FileProblem } from '../../measure/crew.ts'
 import { checksOfMaster } from '../../../db/tables/checks.ts'
 import { PROGRAM } from '../builds/program.ts'
 import { instant } from '../clock.ts'
+import { tolerancesOf } from '../settings.ts'
 import type { Core } from '../core.ts'
 import { chooseMaster, darkFlatOf, fileOf, flatFileOf, type Choice } from './choose.ts'
 import { freshFrame, type Fresh } from './fresh.ts'
@@ -40,11 +42,13 @@ export class Inspections {
     refuseKind(fresh, ['flat', 'unknown'], 'one fresh flat')
     const { master, forced } = chooseMaster(core, fresh, 'flat', wanted)
     const darkFlat = darkFlatOf(core, fresh)
+    const { checkLocalFraction, checkBlocksFraction } = tolerancesOf(core.db)
     const ask = {
       fresh: { path: fresh.frame.path },
       darkFlat: fileOf(darkFlat),
       master: flatFileOf(core, fresh, master),
       cfa: fresh.frame.cfa !== null,
+      limits: { ...defaultFlatLimits, local: checkLocalFraction, most: checkBlocksFraction },
     }
     const { check, map } = await this.#work('check', 'Checking a flat', (signal) => this.inspector.flat(ask, signal))
     const { holds, text, findings, figures } = check

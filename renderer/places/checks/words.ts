@@ -37,7 +37,7 @@ export function checkFigures(check: FlatCheckAnswer | DarkCheckAnswer): { name: 
       { name: 'light against then', value: levelText(cellRatio) },
       { name: 'slope from corner to corner', value: `${percent(tilt, 2)}, taken off: a panel put back is never level` },
       { name: 'shift of the vignetting', value: percent(vignettingShift, 2) },
-      { name: 'blocks within half a per cent', value: percent(withinFraction) },
+      { name: 'blocks within the limit', value: percent(withinFraction) },
       { name: 'size of a block', value: `${withUnit(number(blockPx), 'px')}, of a noise of ${percent(blockNoise, 2)}` },
     ]
   }
@@ -66,7 +66,7 @@ function levelText(cells: readonly number[]): string {
 /** What the picture of the changes shows. */
 export const mapText = ({ kind, figures }: FlatCheckAnswer | DarkCheckAnswer): string =>
   kind === 'flat'
-    ? `Middle tone: the same. Darker: less light than then, brighter: more, two per cent either way. ${percent(figures.withinFraction)} of it lie within half a per cent.`
+    ? `Middle tone: the same. Darker: less light than then, brighter: more, two per cent either way. ${percent(figures.withinFraction)} of it lie within the limit.`
     : `Middle tone: the same. Darker: less glow than then, brighter: more, ${adu(figures.noiseAdu)} either way: the noise of one pixel.`
 
 type Fields =

@@ -89,6 +89,25 @@ export const TOLERANCES: readonly { title: string; of: readonly ToleranceWords[]
       { name: 'flatAgingDays', label: 'Flats', unit: 'days', effect: 'Then a check flat is asked for.' },
     ],
   },
+  {
+    title: 'When a check flat holds',
+    of: [
+      {
+        name: 'checkLocalFraction',
+        label: 'Largest local change',
+        unit: '%',
+        percent: true,
+        effect: 'With a deeper dust shadow, or more vignetting, the flat on the shelf no longer holds.',
+      },
+      {
+        name: 'checkBlocksFraction',
+        label: 'Change of 95 % of the blocks',
+        unit: '%',
+        percent: true,
+        effect: 'With more than this the flat on the shelf no longer holds.',
+      },
+    ],
+  },
 ]
 
 /** As it stands in the field. */

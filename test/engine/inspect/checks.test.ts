@@ -104,6 +104,11 @@ describe('a check flat', () => {
     expect(Math.abs(found.where!.x - 0.3 * 518)).toBeLessThan(12)
     expect(Math.abs(found.where!.y - 0.6 * 352)).toBeLessThan(12)
     expect((await engine.ask('library', {})).masters.find((m) => m.id === flat)!.provenAt).toBeNull()
+    await engine.ask('setTolerances', { checkLocalFraction: 0.05 })
+    expect((await engine.ask('checkFlat', { path: answer.path })).holds).toBe(true)
+    await expect(engine.ask('setTolerances', { checkBlocksFraction: 0.06 })).rejects.toThrow(
+      /more than any one of them/,
+    )
   })
 
   it('taken with the train turned by 2° does not hold', async () => {

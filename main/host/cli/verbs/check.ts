@@ -12,7 +12,8 @@ export const check: Verb = {
     '       nightshelf check dark FILE [--master ID] [--json]',
     '',
     '  check flat   the fresh flat less its dark flat, over the master: holds if no local change is over 1 % and 95 % of the',
-    '               frame is within 0.5 %. Brightness, colour and tilt of the panel are told, and do not count.',
+    '               frame is within 0.5 % (or what Settings says). Brightness, colour and tilt of the panel',
+    '               are told, and do not count.',
     '  check dark   level, glow, what hot pixels gather, and new hot pixels, in noises of one frame.',
     '',
     '  A check that holds proves the master from that night on, and admits a flat from before a train change.',
@@ -81,7 +82,7 @@ function tellFlat({ figures, findings }: FlatCheckAnswer): string[] {
     : [`  the panel hangs ${percent(tilt)} askew from corner to corner`]
   return [
     ...told,
-    `  ${percent(withinFraction)} of the frame within 0.5 %, in blocks of ${blockPx} px; ${cellRatio.map((r) => r.toFixed(3)).join(' ')} of the master's light`,
+    `  ${percent(withinFraction)} of the frame within the limit, in blocks of ${blockPx} px; ${cellRatio.map((r) => r.toFixed(3)).join(' ')} of the master's light`,
     `  dark flat subtracted: master ${darkFlat}`,
   ]
 }
