@@ -81,10 +81,7 @@ export class SensorsState {
   async look() {
     this.#looking = true
     const found: Run[] = []
-    const looked = this.#troubles.attempt('looking for flats', () =>
-      lookBack(this.#client, (runs) => void found.push(...runs)),
-    )
-    await looked
+    await this.#troubles.attempt('looking for flats', () => lookBack(this.#client, (runs) => void found.push(...runs)))
     this.#series = floorSeries(found)
     this.#looking = false
   }
