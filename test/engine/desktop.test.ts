@@ -27,9 +27,11 @@ test('a host writes the table of a night where its user said, over an older one,
   const { csv } = await engine.ask('nightLog', {})
   const path = join(tables, 'night.csv')
   writeFileSync(path, 'an older one, and longer'.repeat(1000))
+  writeFileSync(`${path}.part`, 'somebody else’s')
   expect(await engine.ask('writeNightLog', { path })).toEqual({ path, night: '2026-11-20', frames: 2 })
   expect(readFileSync(path, 'utf8')).toBe(csv)
-  expect(readdirSync(tables)).toEqual(['night.csv'])
+  expect(readdirSync(tables)).toEqual(['night.csv', 'night.csv.part'])
+  expect(readFileSync(`${path}.part`, 'utf8')).toBe('somebody else’s')
   const before = readdirSync(folder)
   await expect(engine.ask('writeNightLog', { path: join(folder, 'night.csv') })).rejects.toThrow(
     /where the camera's own frames are: write the table elsewhere/,

@@ -1,4 +1,5 @@
 import { renameSync, rmSync, writeFileSync } from 'node:fs'
+import { dirname, join } from 'node:path'
 import { Refusal, type Answer } from '../../contract/index.ts'
 import { framesOfNight } from '../../../db/tables/frames.ts'
 import type { Core } from '../core.ts'
@@ -16,7 +17,8 @@ export function nightLog(core: Core, night: string): Answer<'nightLog'> {
 export function writeNightLog(core: Core, asked: string, out: string): Answer<'writeNightLog'> {
   const path = outPath(core, out, 'table')
   const { night, frames, csv } = nightLog(core, asked)
-  const part = `${path}.part`
+  // A name of its own: what stands beside the table is not ours to write over or to remove.
+  const part = join(dirname(path), `.${process.pid}-${Math.random().toString(36).slice(2, 10)}.part`)
   try {
     writeFileSync(part, csv, { flag: 'wx' })
     renameSync(part, path)
