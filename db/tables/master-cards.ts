@@ -28,12 +28,12 @@ export const putAnswersOfMaster = (db: Writable, masterId: number, answers: Mast
   tell(db, JSON.stringify(answers), masterId).changes === 1
 
 type Row = Omit<MasterCards, 'bytes' | 'answers'> & Coded & { answers: string }
-const columns = `master_id AS id, coalesce(copied_from, path) AS path, width, height, pattern_id AS patternId, delta, answers
-  FROM master_cards JOIN masters ON masters.id = master_id`
-const one = query<Row, [number]>(`SELECT ${columns} WHERE master_id = ?`)
-const ids = query<{ id: number; path: string }>(
-  'SELECT master_id AS id, coalesce(copied_from, path) AS path FROM master_cards JOIN masters ON masters.id = master_id',
+const named = 'masters.id, coalesce(copied_from, path) AS path'
+const kept = 'FROM master_cards JOIN masters ON masters.id = master_id'
+const one = query<Row, [number]>(
+  `SELECT ${named}, width, height, pattern_id AS patternId, delta, answers ${kept} WHERE master_id = ?`,
 )
+const ids = query<{ id: number; path: string }>(`SELECT ${named} ${kept}`)
 
 export function cardsOfMaster(db: Readable, masterId: number): MasterCards | undefined {
   const row = one.one(db, masterId)
@@ -45,11 +45,11 @@ export function cardsOfMaster(db: Readable, masterId: number): MasterCards | und
 /** Masters of which a header is kept. */
 export const mastersWithCards = (db: Readable) => ids.all(db)
 
-const lacking = query<{ id: number; path: string }>(
-  `SELECT id, path FROM masters WHERE built = 0 AND state != 'damaged'
+const lacking = query<{ id: number; path: string; file: string }>(
+  `SELECT ${named}, path AS file FROM masters WHERE built = 0 AND state != 'damaged'
      AND NOT EXISTS (SELECT 1 FROM master_cards WHERE master_id = masters.id) ORDER BY id`,
 )
-/** Masters made elsewhere that were taken in before their headers were kept. */
+/** Masters made elsewhere that were taken in before their headers were kept, each with the file that it is now. */
 export const mastersWithoutCards = (db: Readable) => lacking.all(db)
 
 const forget = command<[number]>('DELETE FROM master_cards WHERE master_id = ?')

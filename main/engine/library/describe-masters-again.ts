@@ -10,6 +10,7 @@ import {
   mastersWithCards,
   mastersWithoutCards,
   putMasterCards,
+  type MasterCards,
 } from '../../../db/tables/master-cards.ts'
 import { masterById, setMasterLightSource, setMasterSettings } from '../../../db/tables/masters.ts'
 import type { Core } from '../core.ts'
@@ -54,27 +55,21 @@ export function describeMaster(db: Writable, id: number, describe: Describer): b
   return isOther || light !== master.lightSource
 }
 
-const factsOf = (
-  {
-    path,
-    width,
-    height,
-    bytes,
-  }: Pick<NonNullable<ReturnType<typeof cardsOfMaster>>, 'path' | 'width' | 'height' | 'bytes'>,
-  describe: Describer,
-): FrameFacts => describe(parseHeader(bytes), { path, root: null, mtimeMs: 0, width, height })
+type Kept = Pick<MasterCards, 'path' | 'width' | 'height'> & { bytes: Uint8Array }
+
+const factsOf = ({ path, width, height, bytes }: Kept, describe: Describer): FrameFacts =>
+  describe(parseHeader(bytes), { path, root: null, mtimeMs: 0, width, height })
 
 /**
  * Keeps the headers of masters that were taken in before headers were kept. What their rows say and their headers do not was told by
  * a person. A file that is not there is looked at again the next time.
  */
 export async function keepMasterCards({ db, closing }: Core, describe: Describer): Promise<void> {
-  await inTurns(db, mastersWithoutCards(db), closing, ({ id, path }) => {
+  await inTurns(db, mastersWithoutCards(db), closing, ({ id, path, file }) => {
     const master = masterById(db, id, new Date(0))
-    const bytes = headerAt(path)
+    const bytes = headerAt(file)
     if (!master || !bytes) return
-    putMasterCards(db, id, bytes, {})
-    const facts = factsOf(cardsOfMaster(db, id)!, describe)
+    const facts = factsOf({ ...master, path, bytes }, describe)
     putMasterCards(db, id, bytes, toldOf(master, facts))
   })
 }
